@@ -1,0 +1,319 @@
+//! Findings: trouble with one clip, row, key or field, said as data. A finding never stops the run.
+
+use std::sync::Arc;
+
+/// How much a finding asks of the reader.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Level {
+    /// Worth knowing; nothing to do.
+    Info,
+    /// Somebody should look: a value was left out or may be wrong.
+    Warning,
+    /// Something could not be read or is lost to this run.
+    Fault,
+}
+
+impl Level {
+    /// The word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Info => "info",
+            Self::Warning => "warning",
+            Self::Fault => "fault",
+        }
+    }
+}
+
+/// Declares the table of finding codes: variant, code as written, level, what it means.
+macro_rules! codes {
+    ($($variant:ident $code:literal $level:ident $meaning:literal;)*) => {
+        /// Stable codes; the words of a message may change, a code does not. `docs/findings.md` lists them.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+        pub enum Code {
+            $(#[doc = $meaning] $variant,)*
+        }
+
+        impl Code {
+            /// Every code, in the order of the documentation.
+            pub const ALL: &[Code] = &[$(Code::$variant,)*];
+
+            /// The code as written in every output.
+            pub fn word(self) -> &'static str {
+                match self { $(Code::$variant => $code,)* }
+            }
+
+            /// How much it asks of the reader.
+            pub fn level(self) -> Level {
+                match self { $(Code::$variant => Level::$level,)* }
+            }
+
+            /// What it means, in one sentence.
+            pub fn meaning(self) -> &'static str {
+                match self { $(Code::$variant => $meaning,)* }
+            }
+        }
+    };
+}
+
+codes! {
+    DumpUnreadable "dump.unreadable" Fault "A file or folder of the dump could not be read.";
+    DumpNoClips "dump.no-clips" Warning "No clip was found in the dump.";
+    ClipSpanGap "clip.span-gap" Warning "Parts of a spanned clip are missing or do not follow one another.";
+    ClipNameTwice "clip.name-twice" Warning "Two clips of the dump have the same name.";
+    MediaEmpty "media.empty" Fault "The file holds no bytes: nothing was recorded or copied.";
+    MediaCutOff "media.cut-off" Fault "The file ends before the facts it announces: copied in part, or never closed by the camera.";
+    MediaDamaged "media.damaged" Warning "A part of the file's header breaks the rules of its format; what was read before it stands.";
+    MediaOpaque "media.opaque" Info "The container is not one that lensmend reads; the clip is annotated from notes alone.";
+    MediaNoPicture "media.no-picture" Warning "The file holds no picture track.";
+    MediaRateVaries "media.rate-varies" Warning "The frame rate varies inside the clip; frames are counted, times are not exact.";
+    MediaTimecodeOdd "media.timecode-odd" Warning "The timecode track contradicts itself or the picture.";
+    NotesUnreadable "notes.unreadable" Fault "A notes file could not be read as a table.";
+    NotesNoHeader "notes.no-header" Fault "No row of the file looks like the headings of lens notes.";
+    NotesHeading "notes.heading" Warning "A heading is not known, or stands twice; its column is not used.";
+    NotesCell "notes.cell" Warning "A cell could not be understood; the rest of its row is used.";
+    NotesRow "notes.row" Warning "A row could not be used at all.";
+    NotesEncoding "notes.encoding" Info "The file is not UTF-8; the encoding was worked out.";
+    NotesNoMatch "notes.no-match" Warning "A row of the notes names no clip of the dump.";
+    NotesNone "notes.none" Warning "No row of the notes and no kit default speaks of a clip.";
+    NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
+    KitFault "kit.fault" Fault "The kit file does not hold together; nothing is written until it does.";
+    KitUnknownKey "kit.unknown-key" Warning "A key of the kit file is not known and not used.";
+    CameraUnknown "camera.unknown" Warning "No camera of the kit answers to the clip.";
+    ModeUnknown "mode.unknown" Warning "The recording mode is not in the kit or cannot be told; film back and view are left out.";
+    LensUnknown "lens.unknown" Warning "The lens cannot be told; the kit has no such lens, or several.";
+    LensFocal "lens.focal" Warning "The focal length cannot be told, or the lens cannot be set to the one noted.";
+    LensStop "lens.stop" Warning "The stop cannot be told, or the lens cannot be set to the one noted.";
+    AttachmentUnknown "attachment.unknown" Warning "What stood between lens and camera cannot be told.";
+    AttachmentFit "attachment.fit" Warning "Lens, attachment and camera do not go together as noted.";
+    AttachmentReports "attachment.reports" Info "The camera recorded other values than the kit says this attachment makes it record.";
+    FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
+    FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
+    FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
+    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners are dark.";
+    OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
+    OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
+    OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";
+    OutputOrphan "output.orphan" Info "A file written by an earlier run belongs to no clip of this one; it was left alone.";
+}
+
+/// Where a finding points.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Place {
+    /// File, as the user would name it.
+    pub file: Arc<str>,
+    /// Where in the file.
+    pub spot: Spot,
+}
+
+/// Where in a file.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Spot {
+    /// The file as a whole.
+    Whole,
+    /// A byte of a binary file.
+    Byte(u64),
+    /// A place in a text file.
+    Text {
+        /// Line, from 1.
+        line: u64,
+        /// Column in characters, from 1.
+        column: u64,
+        /// The line as it stands, with the part that is meant.
+        excerpt: Option<Excerpt>,
+    },
+}
+
+/// A line of a text file and the part of it that is meant.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Excerpt {
+    /// The line, without its line end.
+    pub line: String,
+    /// Bytes of `line` that are meant; lies inside it, on character borders.
+    pub part: std::ops::Range<usize>,
+}
+
+impl Place {
+    /// The whole of `file`.
+    pub fn file(file: impl Into<Arc<str>>) -> Self {
+        Self {
+            file: file.into(),
+            spot: Spot::Whole,
+        }
+    }
+
+    /// A byte of `file`.
+    pub fn byte(file: impl Into<Arc<str>>, offset: u64) -> Self {
+        Self {
+            file: file.into(),
+            spot: Spot::Byte(offset),
+        }
+    }
+
+    /// The bytes `span` of a text file. Spans outside the text or off character borders are moved to the nearest border.
+    pub fn span(file: impl Into<Arc<str>>, text: &str, span: std::ops::Range<usize>) -> Self {
+        let border = |mut at: usize| {
+            at = at.min(text.len());
+            while !text.is_char_boundary(at) {
+                at -= 1;
+            }
+            at
+        };
+        let (start, end) = (border(span.start), border(span.end.max(span.start)));
+        let before = text.get(..start).unwrap_or_default();
+        let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+        let rest = text.get(line_start..).unwrap_or_default();
+        let line = rest.split(['\n', '\r']).next().unwrap_or_default();
+        let part = (start - line_start).min(line.len())..(end - line_start).min(line.len());
+        let count = |n: usize| u64::try_from(n).unwrap_or(u64::MAX);
+        let lead = text.get(line_start..start).unwrap_or_default();
+        Self {
+            file: file.into(),
+            spot: Spot::Text {
+                line: count(before.matches('\n').count() + 1),
+                column: count(lead.chars().count() + 1),
+                excerpt: Some(Excerpt {
+                    line: line.to_owned(),
+                    part,
+                }),
+            },
+        }
+    }
+}
+
+/// One finding.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// What kind.
+    pub code: Code,
+    /// The clip concerned, if it concerns one.
+    pub clip: Option<Arc<str>>,
+    /// Where to look, if there is such a place.
+    pub place: Option<Place>,
+    /// What is the matter, in one sentence without a full stop.
+    pub message: String,
+    /// What to do about it.
+    pub hint: Option<String>,
+}
+
+impl Finding {
+    /// A finding with neither place nor hint.
+    pub fn new(code: Code, message: impl Into<String>) -> Self {
+        Self {
+            code,
+            clip: None,
+            place: None,
+            message: message.into(),
+            hint: None,
+        }
+    }
+
+    /// The same, pointing at `place`.
+    #[must_use]
+    pub fn at(self, place: Place) -> Self {
+        Self {
+            place: Some(place),
+            ..self
+        }
+    }
+
+    /// The same, with what to do.
+    #[must_use]
+    pub fn hint(self, hint: impl Into<String>) -> Self {
+        Self {
+            hint: Some(hint.into()),
+            ..self
+        }
+    }
+
+    /// The same, concerning `clip`.
+    #[must_use]
+    pub fn clip(self, clip: impl Into<Arc<str>>) -> Self {
+        Self {
+            clip: Some(clip.into()),
+            ..self
+        }
+    }
+
+    /// How much it asks of the reader.
+    pub fn level(&self) -> Level {
+        self.code.level()
+    }
+}
+
+/// A value and what was found on the way to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Found<T> {
+    /// The value; as much of it as could be had.
+    pub value: T,
+    /// What was found, in the order it was met.
+    pub findings: Vec<Finding>,
+}
+
+/// The known word nearest to `typed`, if it is near enough to be a slip of the hand.
+pub fn nearest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let typed = typed.to_lowercase();
+    let limit = 1 + typed.chars().count() / 4;
+    known
+        .into_iter()
+        .map(|word| (edits(&typed, &word.to_lowercase()), word))
+        .filter(|(distance, _)| *distance <= limit)
+        .min()
+        .map(|(_, word)| word)
+}
+
+/// Edits (insert, delete, replace) from one word to another; long words are cut, so that hostile input stays cheap.
+fn edits(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().take(64).collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, from) in a.chars().take(64).enumerate() {
+        let mut next = vec![i + 1];
+        for ((to, &above_left), &above) in b.iter().zip(&row).zip(row.iter().skip(1)) {
+            let left = next.last().copied().unwrap_or_default();
+            next.push(
+                (above_left + usize::from(from != *to))
+                    .min(above + 1)
+                    .min(left + 1),
+            );
+        }
+        row = next;
+    }
+    row.last().copied().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spans_become_line_and_column() {
+        let text = "a = 1\nbß = \"x\"\r\nc";
+        let at = text.find('"').unwrap();
+        let place = Place::span("kit.toml", text, at..at + 3);
+        let Spot::Text {
+            line,
+            column,
+            excerpt,
+        } = place.spot
+        else {
+            panic!("{place:?}")
+        };
+        assert_eq!((line, column), (2, 6));
+        let excerpt = excerpt.unwrap();
+        assert_eq!(
+            (&excerpt.line[..], &excerpt.line[excerpt.part.clone()]),
+            ("bß = \"x\"", "\"x\"")
+        );
+        for (start, end) in [(0, 9999), (8, 7), (9999, 9999)] {
+            Place::span("kit.toml", text, start..end);
+        }
+    }
+
+    #[test]
+    fn slips_are_recognised_and_strangers_are_not() {
+        assert_eq!(
+            nearest("sorel-50", ["sorrel-50", "sorrel-85"]),
+            Some("sorrel-50")
+        );
+        assert_eq!(nearest("zoom", ["sorrel-50", "sorrel-85"]), None);
+    }
+}

@@ -1,0 +1,2 @@
+//! The `lensmend` program.
+fn main() {}

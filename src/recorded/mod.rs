@@ -1,0 +1,100 @@
+//! What the media says of itself: container facts and camera tags, each with the place where it stands.
+
+use chrono::NaiveDateTime;
+
+use crate::ratio::{FrameRate, Ratio};
+use crate::sourced::{Origin, Sourced};
+use crate::timecode::Timecode;
+use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
+
+/// Kinds of container.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Container {
+    /// QuickTime file format.
+    QuickTime,
+    /// ISO base media file format (ISO/IEC 14496-12) and MP4 (14496-14).
+    Mp4,
+    /// Not one that lensmend reads.
+    #[default]
+    Opaque,
+}
+
+/// How the picture must be turned, clockwise, to stand upright.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rotation {
+    /// Not at all.
+    None,
+    /// A quarter turn clockwise.
+    Quarter,
+    /// Upside down.
+    Half,
+    /// A quarter turn against the clock.
+    ThreeQuarters,
+}
+
+/// A number that the camera recorded: what was written, what it means, and how finely it was written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading<U: Unit> {
+    /// What it means.
+    pub value: U,
+    /// What was written, as text: `35/1`, `F1.78`.
+    pub raw: String,
+    /// Half of the smallest step of the way it was written, in the unit of `value`: 0.5 for whole millimetres.
+    pub half_step: f64,
+    /// Where it stands.
+    pub origin: Origin,
+}
+
+/// A camera tag kept as written, whether or not it has a meaning here.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tag {
+    /// Key as written: `com.example.lens`, `exif:FocalLength`.
+    pub key: String,
+    /// Value as text; binary values as hexadecimal, long ones cut.
+    pub value: String,
+    /// Where it stands.
+    pub origin: Origin,
+}
+
+/// Everything one media file says of itself. Absent is absent: nothing is filled in.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Recorded {
+    /// Kind of container.
+    pub container: Container,
+    /// Raster of the coded picture.
+    pub coded: Option<Sourced<Raster>>,
+    /// Raster it is meant to be shown in, pixel aspect applied, before rotation.
+    pub display: Option<Sourced<Raster>>,
+    /// Width of a pixel over its height.
+    pub pixel_aspect: Option<Sourced<Ratio>>,
+    /// How the picture must be turned.
+    pub rotation: Option<Sourced<Rotation>>,
+    /// Exact frame rate of the main picture track.
+    pub rate: Option<Sourced<FrameRate>>,
+    /// Frames of the main picture track.
+    pub frames: Option<Sourced<u64>>,
+    /// Timecode of the first frame.
+    pub start: Option<Sourced<Timecode>>,
+    /// Reel or tape name carried by the timecode track.
+    pub reel: Option<Sourced<String>>,
+    /// Creation time as the camera wrote it; the container calls it UTC, many cameras write local time.
+    pub created: Option<Sourced<NaiveDateTime>>,
+    /// Camera maker.
+    pub maker: Option<Sourced<String>>,
+    /// Camera model.
+    pub model: Option<Sourced<String>>,
+    /// Camera serial number.
+    pub serial: Option<Sourced<String>>,
+    /// Lens model.
+    pub lens: Option<Sourced<String>>,
+    /// Focal length.
+    pub focal_length: Option<Reading<Millimeters>>,
+    /// f-number.
+    pub f_number: Option<Reading<FNumber>>,
+    /// T-number.
+    pub t_number: Option<Reading<TNumber>>,
+    /// Focus distance.
+    pub focus_distance: Option<Reading<Meters>>,
+    /// Every camera tag met, as written, in file order.
+    pub tags: Vec<Tag>,
+}

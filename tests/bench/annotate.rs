@@ -1,0 +1,2 @@
+//! The benchmark.
+fn main() {}
