@@ -1,6 +1,10 @@
 //! lensmend
+pub mod dump;
 pub mod finding;
+pub mod kit;
+pub mod naming;
 pub mod notes;
+pub mod optics;
 pub mod ratio;
 pub mod read_at;
 pub mod recorded;

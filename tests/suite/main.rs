@@ -1,1 +1,8 @@
-//! tests
+//! The one integration suite: the library and the built program, held against outside judges.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test that cannot go on has failed"
+)]
+
+mod optics;

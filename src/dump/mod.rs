@@ -1,0 +1,253 @@
+//! The dump: a folder tree as it came off the cards. Every file of it ends up as part of a clip or as a stray with its reason.
+
+pub mod walk;
+
+use std::collections::BTreeMap;
+use std::ffi::{OsStr, OsString};
+use std::path::{Path, PathBuf};
+
+use crate::finding::{Code, Finding, Found, Place};
+use crate::naming::{Named, Naming};
+use walk::{Entry, Shape};
+
+/// A dump, sorted: clips in order of folder and name, strays in order of their paths.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dump {
+    /// The folder.
+    pub root: PathBuf,
+    /// Clips.
+    pub clips: Vec<Clip>,
+    /// Everything else.
+    pub strays: Vec<Stray>,
+}
+
+/// A clip: one file, or several that a camera cut it into.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Clip {
+    /// Name: roll and clip parts together as the pattern found them, or the file name without its extension.
+    pub name: String,
+    /// Roll, from the file name or else from the folder.
+    pub roll: Option<String>,
+    /// The clip part alone, such as `C007`.
+    pub short: String,
+    /// Its files in order.
+    pub parts: Vec<Part>,
+}
+
+/// One file of a clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Part {
+    /// Path inside the dump.
+    pub path: PathBuf,
+    /// Number in a spanned clip, from the file name.
+    pub number: Option<u32>,
+    /// Bytes.
+    pub size: u64,
+}
+
+/// A file of the dump that is no clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stray {
+    /// Path inside the dump.
+    pub path: PathBuf,
+    /// Why it is none.
+    pub reason: &'static str,
+}
+
+/// Extensions of moving pictures in open containers; a file with one of them is a clip whatever its name.
+const PICTURE: &[&str] = &[
+    "mov", "mp4", "m4v", "qt", "3gp", "mxf", "avi", "mkv", "mts", "m2ts", "mpg",
+];
+
+/// Extensions of what stands beside clips; a file with one of them is no clip even if it is named like one.
+const COMPANION: &[&str] = &[
+    "xmp", "xml", "txt", "csv", "tsv", "pdf", "jpg", "jpeg", "png", "tif", "tiff", "gif", "bmp",
+    "svg", "wav", "bwf", "aif", "aiff", "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "c4",
+    "json", "yaml", "toml", "html", "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl",
+    "otio", "ale", "rtf", "doc", "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
+];
+
+impl Dump {
+    /// Files accounted for: every clip's parts and every stray.
+    pub fn files(&self) -> usize {
+        self.strays.len()
+            + self
+                .clips
+                .iter()
+                .map(|clip| clip.parts.len())
+                .sum::<usize>()
+    }
+}
+
+/// Reads the folder `root`. Folders in `leave_out` are not entered; files in `own` are listed as strays with the reason given.
+pub fn read(
+    root: &Path,
+    naming: &Naming,
+    leave_out: &[PathBuf],
+    own: &[(PathBuf, &'static str)],
+) -> Found<Dump> {
+    let Found {
+        value: entries,
+        mut findings,
+    } = walk::walk(root, leave_out);
+    let mut strays = Vec::new();
+    let mut groups: BTreeMap<Key, Vec<(Named, Part)>> = BTreeMap::new();
+    for entry in entries {
+        let reason = own
+            .iter()
+            .find(|(path, _)| *path == root.join(&entry.path))
+            .map(|(_, reason)| *reason);
+        match reason.map_or_else(|| classify(root, &entry, naming, &mut findings), Err) {
+            Ok(named) => {
+                let part = Part {
+                    number: named.part,
+                    size: entry.size,
+                    path: entry.path,
+                };
+                groups
+                    .entry(Key::of(&named, &part))
+                    .or_default()
+                    .push((named, part));
+            }
+            Err(reason) => strays.push(Stray {
+                path: entry.path,
+                reason,
+            }),
+        }
+    }
+    let clips: Vec<Clip> = groups
+        .into_values()
+        .filter_map(|group| join(group, &mut findings))
+        .collect();
+    name_twice(&clips, &mut findings);
+    if clips.is_empty() {
+        findings.push(
+            Finding::new(Code::DumpNoClips, "no clip was found")
+                .at(Place::file(walk::shown(root)))
+                .hint("check that this is the folder the cards were copied to"),
+        );
+    }
+    Found {
+        value: Dump {
+            root: root.to_owned(),
+            clips,
+            strays,
+        },
+        findings,
+    }
+}
+
+/// What makes files parts of one clip: the folder, the name, and that both carry part numbers.
+#[derive(PartialEq, Eq, PartialOrd, Ord)]
+struct Key {
+    folder: PathBuf,
+    name: String,
+    /// Files without part numbers stay apart.
+    file: Option<OsString>,
+    extension: Option<OsString>,
+}
+
+impl Key {
+    fn of(named: &Named, part: &Part) -> Self {
+        let alone = named.part.is_none();
+        Self {
+            folder: part.path.parent().unwrap_or(Path::new("")).to_owned(),
+            name: named.name.to_lowercase(),
+            file: alone.then(|| part.path.file_name().unwrap_or_default().to_owned()),
+            extension: part.path.extension().map(OsStr::to_ascii_lowercase),
+        }
+    }
+}
+
+fn classify(
+    root: &Path,
+    entry: &Entry,
+    naming: &Naming,
+    findings: &mut Vec<Finding>,
+) -> Result<Named, &'static str> {
+    match entry.shape {
+        Shape::Link => return Err("a link; not followed"),
+        Shape::Special => return Err("not a regular file; not opened"),
+        Shape::File => {}
+    }
+    if walk::is_hidden(&entry.path) {
+        return Err("hidden");
+    }
+    if walk::is_unfinished(&entry.path) {
+        return Err("left unfinished by an interrupted run of lensmend");
+    }
+    let extension = entry
+        .path
+        .extension()
+        .map(|e| e.to_string_lossy().to_lowercase())
+        .unwrap_or_default();
+    if COMPANION.contains(&extension.as_str()) {
+        return Err("a companion file, not moving pictures");
+    }
+    let named = naming.name(&entry.path);
+    if PICTURE.contains(&extension.as_str()) || named.by_pattern {
+        return Ok(named);
+    }
+    match walk::begins_like_a_movie(&root.join(&entry.path)) {
+        Ok(true) => Ok(named),
+        Ok(false) => Err("neither its name nor its content is that of a clip"),
+        Err(error) => {
+            findings.push(walk::unreadable(&entry.path, &error));
+            Err("could not be read")
+        }
+    }
+}
+
+fn join(mut group: Vec<(Named, Part)>, findings: &mut Vec<Finding>) -> Option<Clip> {
+    group.sort_by(|(_, a), (_, b)| (a.number, &a.path).cmp(&(b.number, &b.path)));
+    let (named, first) = group.first()?.clone();
+    let name = named.name;
+    let numbers: Vec<u32> = group.iter().filter_map(|(_, part)| part.number).collect();
+    let expected = numbers.first().map(|first| {
+        (*first)..first.saturating_add(u32::try_from(numbers.len()).unwrap_or(u32::MAX))
+    });
+    let starts_late = numbers.first().is_some_and(|first| *first > 1);
+    if starts_late || expected.is_some_and(|expected| !expected.eq(numbers.iter().copied())) {
+        let have: Vec<String> = numbers.iter().map(ToString::to_string).collect();
+        findings.push(
+            Finding::new(
+                Code::ClipSpanGap,
+                format!(
+                    "the parts of the clip do not follow one another: {}",
+                    have.join(", ")
+                ),
+            )
+            .at(Place::file(walk::shown(&first.path)))
+            .clip(name.as_str())
+            .hint("look for the missing part on the card before the card is wiped"),
+        );
+    }
+    Some(Clip {
+        name,
+        roll: named.roll,
+        short: named.short,
+        parts: group.into_iter().map(|(_, part)| part).collect(),
+    })
+}
+
+fn name_twice(clips: &[Clip], findings: &mut Vec<Finding>) {
+    let mut seen: BTreeMap<String, &Clip> = BTreeMap::new();
+    for clip in clips {
+        let Some(part) = clip.parts.first() else {
+            continue;
+        };
+        if let Some(first) = seen
+            .get(&clip.name.to_lowercase())
+            .and_then(|clip| clip.parts.first())
+        {
+            findings.push(
+                Finding::new(Code::ClipNameTwice, format!("another clip of this name is {}", walk::shown(&first.path)))
+                    .at(Place::file(walk::shown(&part.path)))
+                    .clip(clip.name.as_str())
+                    .hint("notes that name the clip hold for both; keep one copy in the dump if they are the same"),
+            );
+        } else {
+            seen.insert(clip.name.to_lowercase(), clip);
+        }
+    }
+}

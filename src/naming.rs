@@ -1,0 +1,182 @@
+//! Names of clips: which part of a file name is the roll, which the clip, which the number of a part.
+//!
+//! A pattern is written as a file name without extension: `@` stands for a letter, `#` for a digit,
+//! `*` for any run of characters, and `<roll ...>`, `<clip ...>`, `<part ...>` say what the characters inside mean.
+
+use std::path::Path;
+
+use regex_lite::Regex;
+
+/// Patterns tried after those of the kit: a spanned clip first, so that its number is not taken for a suffix.
+const BUILT_IN: &[&str] = &[
+    "<roll @###><clip C###>*_<part ###>",
+    "<roll @###><clip C###>*",
+];
+
+/// The patterns of one run, in the order they are tried.
+#[derive(Debug)]
+pub struct Naming {
+    patterns: Vec<Regex>,
+}
+
+/// A file name understood.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Named {
+    /// Name of the clip.
+    pub name: String,
+    /// Roll.
+    pub roll: Option<String>,
+    /// The clip part alone.
+    pub short: String,
+    /// Number of the part.
+    pub part: Option<u32>,
+    /// True if a pattern fitted; else the name is the file name as it stands.
+    pub by_pattern: bool,
+}
+
+impl Default for Naming {
+    fn default() -> Self {
+        Self {
+            patterns: BUILT_IN
+                .iter()
+                .filter_map(|pattern| compile(pattern).ok())
+                .collect(),
+        }
+    }
+}
+
+impl Naming {
+    /// The kit's patterns before the built-in ones; the error says what is wrong with which.
+    pub fn new<'a>(patterns: impl IntoIterator<Item = &'a str>) -> Result<Self, (String, String)> {
+        let mut naming = Self {
+            patterns: Vec::new(),
+        };
+        for pattern in patterns {
+            naming
+                .patterns
+                .push(compile(pattern).map_err(|why| (pattern.to_owned(), why))?);
+        }
+        naming.patterns.extend(Self::default().patterns);
+        Ok(naming)
+    }
+
+    /// Reads the name of the file at `path`.
+    pub fn name(&self, path: &Path) -> Named {
+        let stem = path
+            .file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned();
+        let folder = path
+            .parent()
+            .and_then(Path::file_name)
+            .map(|name| name.to_string_lossy().into_owned());
+        for pattern in &self.patterns {
+            let Some(found) = pattern.captures(&stem) else {
+                continue;
+            };
+            let group = |name| found.name(name).map(|group| group.as_str().to_owned());
+            let roll = group("roll");
+            let short = group("clip").unwrap_or_else(|| stem.clone());
+            return Named {
+                name: format!("{}{short}", roll.as_deref().unwrap_or_default()),
+                part: group("part").and_then(|number| number.parse().ok()),
+                roll: roll.or(folder),
+                short,
+                by_pattern: true,
+            };
+        }
+        Named {
+            name: stem.clone(),
+            roll: folder,
+            short: stem,
+            part: None,
+            by_pattern: false,
+        }
+    }
+}
+
+/// A pattern as a regular expression; the error says what is wrong with it.
+fn compile(pattern: &str) -> Result<Regex, String> {
+    let mut expression = String::from("(?i)^");
+    let mut open = false;
+    let mut rest = pattern;
+    while let Some(letter) = rest.chars().next() {
+        rest = rest.get(letter.len_utf8()..).unwrap_or_default();
+        match letter {
+            '<' if !open => {
+                let known = ["roll ", "clip ", "part "]
+                    .iter()
+                    .find(|word| rest.starts_with(**word));
+                let word = known.ok_or("write <roll ...>, <clip ...> or <part ...>")?;
+                rest = rest.get(word.len()..).unwrap_or_default();
+                expression.extend(["(?P<", word.trim(), ">"]);
+                open = true;
+            }
+            '>' if open => {
+                expression.push(')');
+                open = false;
+            }
+            '<' | '>' => return Err("< and > do not pair".to_owned()),
+            '@' => expression.push_str("[A-Z]"),
+            '#' => expression.push_str("[0-9]"),
+            '*' => expression.push_str(".*"),
+            _ => expression.push_str(&regex_lite::escape(&letter.to_string())),
+        }
+    }
+    if open {
+        return Err("a < is never closed".to_owned());
+    }
+    if !expression.contains("<clip>") {
+        return Err("no <clip ...> says which part names the clip".to_owned());
+    }
+    expression.push('$');
+    Regex::new(&expression).map_err(|error| error.to_string())
+}
+
+/// Checks a pattern without using it; the error says what is wrong with it.
+pub fn check(pattern: &str) -> Result<(), String> {
+    compile(pattern).map(|_| ())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_usual_forms_are_read_without_a_kit() {
+        let naming = Naming::default();
+        let cases = [
+            ("A003/A003C007_1114_KV.mov", "A003C007", Some("A003"), None),
+            (
+                "x/A003C004_1114_KV_002.mov",
+                "A003C004",
+                Some("A003"),
+                Some(2),
+            ),
+            ("a003c004_001.mov", "a003c004", Some("a003"), Some(1)),
+            ("CARD1/MOVE0012.MP4", "MOVE0012", Some("CARD1"), None),
+        ];
+        for (path, name, roll, part) in cases {
+            let named = naming.name(Path::new(path));
+            assert_eq!(
+                (named.name.as_str(), named.roll.as_deref(), named.part),
+                (name, roll, part),
+                "{path}"
+            );
+        }
+    }
+
+    #[test]
+    fn patterns_of_the_kit_come_first_and_bad_ones_are_explained() {
+        let naming = Naming::new(["<clip MV##>-<part #>"]).unwrap();
+        let named = naming.name(Path::new("day/MV07-2.mp4"));
+        assert_eq!(
+            (named.short.as_str(), named.part, named.roll.as_deref()),
+            ("MV07", Some(2), Some("day"))
+        );
+        for bad in ["<clip", "A###", "<reel A###>", "a>b"] {
+            assert!(Naming::new([bad]).is_err(), "{bad}");
+        }
+    }
+}
