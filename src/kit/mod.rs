@@ -174,8 +174,16 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
         section.close(reader);
     }
     for section in root.tables("naming", reader) {
-        kit.naming
-            .extend(section.required_sourced_text("pattern", reader));
+        if let Some(pattern) = section.required_sourced_text("pattern", reader) {
+            match naming::check(&pattern.value) {
+                Ok(()) => kit.naming.push(pattern),
+                Err(why) => reader.fault(
+                    section.place("pattern"),
+                    format!("the pattern cannot be used: {why}"),
+                    "write it like \"<roll @###><clip C###>*\": @ a letter, # a digit, * anything",
+                ),
+            }
+        }
         section.close(reader);
     }
     if let Some(section) = root.table("table", reader) {
