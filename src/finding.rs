@@ -135,18 +135,12 @@ pub struct Excerpt {
 impl Place {
     /// The whole of `file`.
     pub fn file(file: impl Into<Arc<str>>) -> Self {
-        Self {
-            file: file.into(),
-            spot: Spot::Whole,
-        }
+        Self { file: file.into(), spot: Spot::Whole }
     }
 
     /// A byte of `file`.
     pub fn byte(file: impl Into<Arc<str>>, offset: u64) -> Self {
-        Self {
-            file: file.into(),
-            spot: Spot::Byte(offset),
-        }
+        Self { file: file.into(), spot: Spot::Byte(offset) }
     }
 
     /// The bytes `span` of a text file. Spans outside the text or off character borders are moved to the nearest border.
@@ -171,10 +165,7 @@ impl Place {
             spot: Spot::Text {
                 line: count(before.matches('\n').count() + 1),
                 column: count(lead.chars().count() + 1),
-                excerpt: Some(Excerpt {
-                    line: line.to_owned(),
-                    part,
-                }),
+                excerpt: Some(Excerpt { line: line.to_owned(), part }),
             },
         }
     }
@@ -198,40 +189,25 @@ pub struct Finding {
 impl Finding {
     /// A finding with neither place nor hint.
     pub fn new(code: Code, message: impl Into<String>) -> Self {
-        Self {
-            code,
-            clip: None,
-            place: None,
-            message: message.into(),
-            hint: None,
-        }
+        Self { code, clip: None, place: None, message: message.into(), hint: None }
     }
 
     /// The same, pointing at `place`.
     #[must_use]
     pub fn at(self, place: Place) -> Self {
-        Self {
-            place: Some(place),
-            ..self
-        }
+        Self { place: Some(place), ..self }
     }
 
     /// The same, with what to do.
     #[must_use]
     pub fn hint(self, hint: impl Into<String>) -> Self {
-        Self {
-            hint: Some(hint.into()),
-            ..self
-        }
+        Self { hint: Some(hint.into()), ..self }
     }
 
     /// The same, concerning `clip`.
     #[must_use]
     pub fn clip(self, clip: impl Into<Arc<str>>) -> Self {
-        Self {
-            clip: Some(clip.into()),
-            ..self
-        }
+        Self { clip: Some(clip.into()), ..self }
     }
 
     /// How much it asks of the reader.
@@ -269,11 +245,7 @@ fn edits(a: &str, b: &str) -> usize {
         let mut next = vec![i + 1];
         for ((to, &above_left), &above) in b.iter().zip(&row).zip(row.iter().skip(1)) {
             let left = next.last().copied().unwrap_or_default();
-            next.push(
-                (above_left + usize::from(from != *to))
-                    .min(above + 1)
-                    .min(left + 1),
-            );
+            next.push((above_left + usize::from(from != *to)).min(above + 1).min(left + 1));
         }
         row = next;
     }
@@ -289,14 +261,7 @@ mod tests {
         let text = "a = 1\nbß = \"x\"\r\nc";
         let at = text.find('"').unwrap();
         let place = Place::span("kit.toml", text, at..at + 3);
-        let Spot::Text {
-            line,
-            column,
-            excerpt,
-        } = place.spot
-        else {
-            panic!("{place:?}")
-        };
+        let Spot::Text { line, column, excerpt } = place.spot else { panic!("{place:?}") };
         assert_eq!((line, column), (2, 6));
         let excerpt = excerpt.unwrap();
         assert_eq!(
@@ -310,10 +275,7 @@ mod tests {
 
     #[test]
     fn slips_are_recognised_and_strangers_are_not() {
-        assert_eq!(
-            nearest("sorel-50", ["sorrel-50", "sorrel-85"]),
-            Some("sorrel-50")
-        );
+        assert_eq!(nearest("sorel-50", ["sorrel-50", "sorrel-85"]), Some("sorrel-50"));
         assert_eq!(nearest("zoom", ["sorrel-50", "sorrel-85"]), None);
     }
 }

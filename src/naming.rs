@@ -8,10 +8,7 @@ use std::path::Path;
 use regex_lite::Regex;
 
 /// Patterns tried after those of the kit: a spanned clip first, so that its number is not taken for a suffix.
-const BUILT_IN: &[&str] = &[
-    "<roll @###><clip C###>*_<part ###>",
-    "<roll @###><clip C###>*",
-];
+const BUILT_IN: &[&str] = &["<roll @###><clip C###>*_<part ###>", "<roll @###><clip C###>*"];
 
 /// The patterns of one run, in the order they are tried.
 #[derive(Debug)]
@@ -36,25 +33,16 @@ pub struct Named {
 
 impl Default for Naming {
     fn default() -> Self {
-        Self {
-            patterns: BUILT_IN
-                .iter()
-                .filter_map(|pattern| compile(pattern).ok())
-                .collect(),
-        }
+        Self { patterns: BUILT_IN.iter().filter_map(|pattern| compile(pattern).ok()).collect() }
     }
 }
 
 impl Naming {
     /// The kit's patterns before the built-in ones; the error says what is wrong with which.
     pub fn new<'a>(patterns: impl IntoIterator<Item = &'a str>) -> Result<Self, (String, String)> {
-        let mut naming = Self {
-            patterns: Vec::new(),
-        };
+        let mut naming = Self { patterns: Vec::new() };
         for pattern in patterns {
-            naming
-                .patterns
-                .push(compile(pattern).map_err(|why| (pattern.to_owned(), why))?);
+            naming.patterns.push(compile(pattern).map_err(|why| (pattern.to_owned(), why))?);
         }
         naming.patterns.extend(Self::default().patterns);
         Ok(naming)
@@ -62,15 +50,9 @@ impl Naming {
 
     /// Reads the name of the file at `path`.
     pub fn name(&self, path: &Path) -> Named {
-        let stem = path
-            .file_stem()
-            .unwrap_or_default()
-            .to_string_lossy()
-            .into_owned();
-        let folder = path
-            .parent()
-            .and_then(Path::file_name)
-            .map(|name| name.to_string_lossy().into_owned());
+        let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
+        let folder =
+            path.parent().and_then(Path::file_name).map(|name| name.to_string_lossy().into_owned());
         for pattern in &self.patterns {
             let Some(found) = pattern.captures(&stem) else {
                 continue;
@@ -86,13 +68,7 @@ impl Naming {
                 by_pattern: true,
             };
         }
-        Named {
-            name: stem.clone(),
-            roll: folder,
-            short: stem,
-            part: None,
-            by_pattern: false,
-        }
+        Named { name: stem.clone(), roll: folder, short: stem, part: None, by_pattern: false }
     }
 }
 
@@ -105,9 +81,8 @@ fn compile(pattern: &str) -> Result<Regex, String> {
         rest = rest.get(letter.len_utf8()..).unwrap_or_default();
         match letter {
             '<' if !open => {
-                let known = ["roll ", "clip ", "part "]
-                    .iter()
-                    .find(|word| rest.starts_with(**word));
+                let known =
+                    ["roll ", "clip ", "part "].iter().find(|word| rest.starts_with(**word));
                 let word = known.ok_or("write <roll ...>, <clip ...> or <part ...>")?;
                 rest = rest.get(word.len()..).unwrap_or_default();
                 expression.extend(["(?P<", word.trim(), ">"]);
@@ -148,12 +123,7 @@ mod tests {
         let naming = Naming::default();
         let cases = [
             ("A003/A003C007_1114_KV.mov", "A003C007", Some("A003"), None),
-            (
-                "x/A003C004_1114_KV_002.mov",
-                "A003C004",
-                Some("A003"),
-                Some(2),
-            ),
+            ("x/A003C004_1114_KV_002.mov", "A003C004", Some("A003"), Some(2)),
             ("a003c004_001.mov", "a003c004", Some("a003"), Some(1)),
             ("CARD1/MOVE0012.MP4", "MOVE0012", Some("CARD1"), None),
         ];

@@ -13,15 +13,8 @@ impl Ratio {
     /// The ratio in lowest terms, or `None` where a part is zero or does not fit 32 bits once reduced.
     pub fn new(num: u64, den: u64) -> Option<Self> {
         let divisor = gcd(num, den);
-        let part = |n: u64| {
-            u32::try_from(n.checked_div(divisor)?)
-                .ok()
-                .and_then(NonZeroU32::new)
-        };
-        Some(Self {
-            num: part(num)?,
-            den: part(den)?,
-        })
+        let part = |n: u64| u32::try_from(n.checked_div(divisor)?).ok().and_then(NonZeroU32::new);
+        Some(Self { num: part(num)?, den: part(den)? })
     }
 
     /// Upper part.

@@ -5,6 +5,8 @@
 use std::io;
 use std::sync::Mutex;
 
+use sha2::{Digest as _, Sha256};
+
 /// Bytes that can be read at any place.
 pub trait ReadAt: Sync {
     /// Bytes in all.
@@ -20,10 +22,7 @@ impl ReadAt for [u8] {
     }
 
     fn read_at(&self, offset: u64, buffer: &mut [u8]) -> io::Result<usize> {
-        let rest = usize::try_from(offset)
-            .ok()
-            .and_then(|at| self.get(at..))
-            .unwrap_or_default();
+        let rest = usize::try_from(offset).ok().and_then(|at| self.get(at..)).unwrap_or_default();
         let count = rest.len().min(buffer.len());
         let (Some(to), Some(from)) = (buffer.get_mut(..count), rest.get(..count)) else {
             return Ok(0);
@@ -42,18 +41,14 @@ pub struct Watched<'a> {
 impl<'a> Watched<'a> {
     /// Watches `source`.
     pub fn new(source: &'a dyn ReadAt) -> Self {
-        Self {
-            source,
-            reads: Mutex::new(Vec::new()),
-        }
+        Self { source, reads: Mutex::new(Vec::new()) }
     }
 
     /// Place and length of every read so far, in order.
     pub fn reads(&self) -> Vec<(u64, usize)> {
-        self.reads.lock().map_or_else(
-            |poisoned| poisoned.into_inner().clone(),
-            |reads| reads.clone(),
-        )
+        self.reads
+            .lock()
+            .map_or_else(|poisoned| poisoned.into_inner().clone(), |reads| reads.clone())
     }
 }
 
@@ -69,4 +64,47 @@ impl ReadAt for Watched<'_> {
         }
         Ok(count)
     }
+}
+
+/// A source that takes a digest of everything read through it, place by place.
+pub struct Digested<'a> {
+    source: &'a dyn ReadAt,
+    digest: Mutex<Sha256>,
+}
+
+impl<'a> Digested<'a> {
+    /// Digests what is read of `source`.
+    pub fn new(source: &'a dyn ReadAt) -> Self {
+        Self { source, digest: Mutex::new(Sha256::new()) }
+    }
+
+    /// SHA-256 over place, length and bytes of every read so far, in hexadecimal; `None` if a reader broke off.
+    pub fn sha256(self) -> Option<String> {
+        Some(hexadecimal(&self.digest.into_inner().ok()?.finalize()))
+    }
+}
+
+impl ReadAt for Digested<'_> {
+    fn size(&self) -> u64 {
+        self.source.size()
+    }
+
+    fn read_at(&self, offset: u64, buffer: &mut [u8]) -> io::Result<usize> {
+        let count = self.source.read_at(offset, buffer)?;
+        if let (Ok(mut digest), Some(bytes)) = (self.digest.lock(), buffer.get(..count)) {
+            digest.update(offset.to_be_bytes());
+            digest.update(u64::try_from(count).unwrap_or(u64::MAX).to_be_bytes());
+            digest.update(bytes);
+        }
+        Ok(count)
+    }
+}
+
+/// SHA-256 of `bytes`, in hexadecimal.
+pub fn sha256(bytes: &[u8]) -> String {
+    hexadecimal(&Sha256::digest(bytes))
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

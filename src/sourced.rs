@@ -69,11 +69,7 @@ impl Basis {
             Self::Recorded => 2,
             Self::Measured => 3,
         };
-        if strength(self) <= strength(other) {
-            self
-        } else {
-            other
-        }
+        if strength(self) <= strength(other) { self } else { other }
     }
 }
 
@@ -94,10 +90,7 @@ impl<T> Sourced<T> {
 
     /// The same origin with another value worked out from this one.
     pub fn map<U>(self, f: impl FnOnce(T) -> U) -> Sourced<U> {
-        Sourced {
-            value: f(self.value),
-            origin: self.origin,
-        }
+        Sourced { value: f(self.value), origin: self.origin }
     }
 }
 

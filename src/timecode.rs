@@ -31,11 +31,7 @@ impl Counting {
     }
 
     fn dropped_a_minute(self) -> u64 {
-        if self.drop {
-            u64::from(self.base / 15)
-        } else {
-            0
-        }
+        if self.drop { u64::from(self.base / 15) } else { 0 }
     }
 }
 
@@ -49,10 +45,7 @@ pub struct Timecode {
 impl Timecode {
     /// The timecode `frame` frames after midnight, wrapped to the day.
     pub fn from_frame(frame: u64, counting: Counting) -> Self {
-        Self {
-            frame: frame % counting.day(),
-            counting,
-        }
+        Self { frame: frame % counting.day(), counting }
     }
 
     /// Reads `hh:mm:ss:ff`; `;` or `.` before the frames mean the same as `:`.
@@ -93,10 +86,7 @@ impl Timecode {
     /// The timecode `frames` later, wrapped to the day.
     #[must_use]
     pub fn later(self, frames: u64) -> Self {
-        Self::from_frame(
-            self.frame.wrapping_add(frames % self.counting.day()),
-            self.counting,
-        )
+        Self::from_frame(self.frame.wrapping_add(frames % self.counting.day()), self.counting)
     }
 
     /// Frames from `self` forward to `other`, across midnight if need be; `None` if they count differently.
@@ -113,18 +103,10 @@ impl Timecode {
         let ten_minutes = base * 600 - dropped * 9;
         let (tens, rest) = (self.frame / ten_minutes, self.frame % ten_minutes);
         let minute = base * 60 - dropped;
-        let skipped = if rest < base * 60 {
-            0
-        } else {
-            dropped * (1 + (rest - base * 60) / minute)
-        };
+        let skipped =
+            if rest < base * 60 { 0 } else { dropped * (1 + (rest - base * 60) / minute) };
         let count = tens * base * 600 + rest + skipped;
-        (
-            count / (base * 3600),
-            count / (base * 60) % 60,
-            count / base % 60,
-            count % base,
-        )
+        (count / (base * 3600), count / (base * 60) % 60, count / base % 60, count % base)
     }
 }
 
@@ -133,10 +115,7 @@ impl std::fmt::Display for Timecode {
         let (hours, minutes, seconds, frames) = self.label();
         let mark = if self.counting.drop { ';' } else { ':' };
         let width = if self.counting.base > 100 { 3 } else { 2 };
-        write!(
-            f,
-            "{hours:02}:{minutes:02}:{seconds:02}{mark}{frames:0width$}"
-        )
+        write!(f, "{hours:02}:{minutes:02}:{seconds:02}{mark}{frames:0width$}")
     }
 }
 
@@ -166,11 +145,7 @@ mod tests {
         ];
         for (base, frame, label) in cases {
             assert_eq!(Timecode::from_frame(frame, drop(base)).to_string(), label);
-            assert_eq!(
-                Timecode::parse(label, drop(base)).unwrap().frame(),
-                frame,
-                "{label}"
-            );
+            assert_eq!(Timecode::parse(label, drop(base)).unwrap().frame(), frame, "{label}");
         }
         assert_eq!(drop(30).day(), 2_589_408);
         assert_eq!(drop(60).day(), 5_178_816);
@@ -181,10 +156,7 @@ mod tests {
         for frame in 0..drop(30).day() {
             let timecode = Timecode::from_frame(frame, drop(30));
             let (h, m, s, f) = timecode.label();
-            assert!(
-                s != 0 || m % 10 == 0 || f >= 2,
-                "label {timecode} does not exist"
-            );
+            assert!(s != 0 || m % 10 == 0 || f >= 2, "label {timecode} does not exist");
             let counted = (h * 3600 + m * 60 + s) * 30 + f - 2 * (h * 60 + m - (h * 60 + m) / 10);
             assert_eq!(counted, frame);
         }

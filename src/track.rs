@@ -21,10 +21,7 @@ pub struct Piece<'a, T> {
 impl<T: PartialEq> Track<T> {
     /// The same value over the whole clip.
     pub fn constant(value: T) -> Self {
-        Self {
-            first: value,
-            later: Vec::new(),
-        }
+        Self { first: value, later: Vec::new() }
     }
 
     /// Lets `value` hold from `frame` on. Pieces are added in rising order of frames; a frame not
@@ -44,14 +41,8 @@ impl<T: PartialEq> Track<T> {
     pub fn pieces(&self) -> impl Iterator<Item = Piece<'_, T>> {
         let starts =
             std::iter::once((0, &self.first)).chain(self.later.iter().map(|(f, v)| (*f, v)));
-        let ends = self
-            .later
-            .iter()
-            .map(|(f, _)| Some(*f))
-            .chain(std::iter::once(None));
-        starts
-            .zip(ends)
-            .map(|((start, value), end)| Piece { start, end, value })
+        let ends = self.later.iter().map(|(f, _)| Some(*f)).chain(std::iter::once(None));
+        starts.zip(ends).map(|((start, value), end)| Piece { start, end, value })
     }
 
     /// What holds at the first frame.
@@ -62,10 +53,7 @@ impl<T: PartialEq> Track<T> {
     /// What holds at `frame`.
     pub fn at(&self, frame: u64) -> &T {
         let after = self.later.partition_point(|(start, _)| *start <= frame);
-        after
-            .checked_sub(1)
-            .and_then(|i| self.later.get(i))
-            .map_or(&self.first, |(_, v)| v)
+        after.checked_sub(1).and_then(|i| self.later.get(i)).map_or(&self.first, |(_, v)| v)
     }
 
     /// True where one value holds throughout.
@@ -87,10 +75,7 @@ mod tests {
         assert!(!track.then(20, "c"));
         assert!(track.then(30, "c"));
         let spans: Vec<_> = track.pieces().map(|p| (p.start, p.end, *p.value)).collect();
-        assert_eq!(
-            spans,
-            [(0, Some(20), "a"), (20, Some(30), "b"), (30, None, "c")]
-        );
+        assert_eq!(spans, [(0, Some(20), "a"), (20, Some(30), "b"), (30, None, "c")]);
         assert_eq!(
             (*track.at(0), *track.at(19), *track.at(20), *track.at(99)),
             ("a", "a", "b", "c")

@@ -55,9 +55,8 @@ pub struct Stray {
 }
 
 /// Extensions of moving pictures in open containers; a file with one of them is a clip whatever its name.
-const PICTURE: &[&str] = &[
-    "mov", "mp4", "m4v", "qt", "3gp", "mxf", "avi", "mkv", "mts", "m2ts", "mpg",
-];
+const PICTURE: &[&str] =
+    &["mov", "mp4", "m4v", "qt", "3gp", "mxf", "avi", "mkv", "mts", "m2ts", "mpg"];
 
 /// Extensions of what stands beside clips; a file with one of them is no clip even if it is named like one.
 const COMPANION: &[&str] = &[
@@ -70,12 +69,7 @@ const COMPANION: &[&str] = &[
 impl Dump {
     /// Files accounted for: every clip's parts and every stray.
     pub fn files(&self) -> usize {
-        self.strays.len()
-            + self
-                .clips
-                .iter()
-                .map(|clip| clip.parts.len())
-                .sum::<usize>()
+        self.strays.len() + self.clips.iter().map(|clip| clip.parts.len()).sum::<usize>()
     }
 }
 
@@ -86,39 +80,22 @@ pub fn read(
     leave_out: &[PathBuf],
     own: &[(PathBuf, &'static str)],
 ) -> Found<Dump> {
-    let Found {
-        value: entries,
-        mut findings,
-    } = walk::walk(root, leave_out);
+    let Found { value: entries, mut findings } = walk::walk(root, leave_out);
     let mut strays = Vec::new();
     let mut groups: BTreeMap<Key, Vec<(Named, Part)>> = BTreeMap::new();
     for entry in entries {
-        let reason = own
-            .iter()
-            .find(|(path, _)| *path == root.join(&entry.path))
-            .map(|(_, reason)| *reason);
+        let reason =
+            own.iter().find(|(path, _)| *path == root.join(&entry.path)).map(|(_, reason)| *reason);
         match reason.map_or_else(|| classify(root, &entry, naming, &mut findings), Err) {
             Ok(named) => {
-                let part = Part {
-                    number: named.part,
-                    size: entry.size,
-                    path: entry.path,
-                };
-                groups
-                    .entry(Key::of(&named, &part))
-                    .or_default()
-                    .push((named, part));
+                let part = Part { number: named.part, size: entry.size, path: entry.path };
+                groups.entry(Key::of(&named, &part)).or_default().push((named, part));
             }
-            Err(reason) => strays.push(Stray {
-                path: entry.path,
-                reason,
-            }),
+            Err(reason) => strays.push(Stray { path: entry.path, reason }),
         }
     }
-    let clips: Vec<Clip> = groups
-        .into_values()
-        .filter_map(|group| join(group, &mut findings))
-        .collect();
+    let clips: Vec<Clip> =
+        groups.into_values().filter_map(|group| join(group, &mut findings)).collect();
     name_twice(&clips, &mut findings);
     if clips.is_empty() {
         findings.push(
@@ -127,14 +104,7 @@ pub fn read(
                 .hint("check that this is the folder the cards were copied to"),
         );
     }
-    Found {
-        value: Dump {
-            root: root.to_owned(),
-            clips,
-            strays,
-        },
-        findings,
-    }
+    Found { value: Dump { root: root.to_owned(), clips, strays }, findings }
 }
 
 /// What makes files parts of one clip: the folder, the name, and that both carry part numbers.
@@ -176,11 +146,8 @@ fn classify(
     if walk::is_unfinished(&entry.path) {
         return Err("left unfinished by an interrupted run of lensmend");
     }
-    let extension = entry
-        .path
-        .extension()
-        .map(|e| e.to_string_lossy().to_lowercase())
-        .unwrap_or_default();
+    let extension =
+        entry.path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
     if COMPANION.contains(&extension.as_str()) {
         return Err("a companion file, not moving pictures");
     }
@@ -212,10 +179,7 @@ fn join(mut group: Vec<(Named, Part)>, findings: &mut Vec<Finding>) -> Option<Cl
         findings.push(
             Finding::new(
                 Code::ClipSpanGap,
-                format!(
-                    "the parts of the clip do not follow one another: {}",
-                    have.join(", ")
-                ),
+                format!("the parts of the clip do not follow one another: {}", have.join(", ")),
             )
             .at(Place::file(walk::shown(&first.path)))
             .clip(name.as_str())
@@ -236,9 +200,7 @@ fn name_twice(clips: &[Clip], findings: &mut Vec<Finding>) {
         let Some(part) = clip.parts.first() else {
             continue;
         };
-        if let Some(first) = seen
-            .get(&clip.name.to_lowercase())
-            .and_then(|clip| clip.parts.first())
+        if let Some(first) = seen.get(&clip.name.to_lowercase()).and_then(|clip| clip.parts.first())
         {
             findings.push(
                 Finding::new(Code::ClipNameTwice, format!("another clip of this name is {}", walk::shown(&first.path)))

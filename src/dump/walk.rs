@@ -1,8 +1,5 @@
 //! The only reader of folders and opener of files. Links are never followed, and order does not depend on the disk.
-#![expect(
-    clippy::disallowed_methods,
-    reason = "this is the one place where inputs are opened"
-)]
+#![expect(clippy::disallowed_methods, reason = "this is the one place where inputs are opened")]
 
 use std::fs::File;
 use std::io::{self, Read};
@@ -35,10 +32,7 @@ pub(super) enum Shape {
 pub(super) fn walk(root: &Path, leave_out: &[PathBuf]) -> Found<Vec<Entry>> {
     let mut entries = Vec::new();
     let mut findings = Vec::new();
-    let walk = WalkDir::new(root)
-        .follow_links(false)
-        .follow_root_links(true)
-        .sort_by_file_name();
+    let walk = WalkDir::new(root).follow_links(false).follow_root_links(true).sort_by_file_name();
     let entered = walk
         .into_iter()
         .filter_entry(|entry| !leave_out.iter().any(|folder| folder == entry.path()));
@@ -48,9 +42,8 @@ pub(super) fn walk(root: &Path, leave_out: &[PathBuf]) -> Found<Vec<Entry>> {
             Err(error) => {
                 let path = error.path().map_or_else(|| root.to_owned(), Path::to_owned);
                 let path = path.strip_prefix(root).unwrap_or(&path).to_owned();
-                let why = error
-                    .into_io_error()
-                    .unwrap_or_else(|| io::Error::other("a loop of folders"));
+                let why =
+                    error.into_io_error().unwrap_or_else(|| io::Error::other("a loop of folders"));
                 findings.push(unreadable(&path, &why));
                 continue;
             }
@@ -59,11 +52,7 @@ pub(super) fn walk(root: &Path, leave_out: &[PathBuf]) -> Found<Vec<Entry>> {
         if kind.is_dir() {
             continue;
         }
-        let path = entry
-            .path()
-            .strip_prefix(root)
-            .unwrap_or(entry.path())
-            .to_owned();
+        let path = entry.path().strip_prefix(root).unwrap_or(entry.path()).to_owned();
         let shape = match (kind.is_symlink(), kind.is_file()) {
             (true, _) => Shape::Link,
             (_, true) => Shape::File,
@@ -72,23 +61,17 @@ pub(super) fn walk(root: &Path, leave_out: &[PathBuf]) -> Found<Vec<Entry>> {
         let size = entry.metadata().map_or(0, |metadata| metadata.len());
         entries.push(Entry { path, shape, size });
     }
-    Found {
-        value: entries,
-        findings,
-    }
+    Found { value: entries, findings }
 }
 
 /// True if the file or a folder above it is hidden.
 pub(super) fn is_hidden(path: &Path) -> bool {
-    path.components()
-        .any(|part| part.as_os_str().as_encoded_bytes().starts_with(b"."))
+    path.components().any(|part| part.as_os_str().as_encoded_bytes().starts_with(b"."))
 }
 
 /// True for a name under which `place` writes.
 pub(super) fn is_unfinished(path: &Path) -> bool {
-    path.as_os_str()
-        .as_encoded_bytes()
-        .ends_with(UNFINISHED.as_bytes())
+    path.as_os_str().as_encoded_bytes().ends_with(UNFINISHED.as_bytes())
 }
 
 /// The finding for something that could not be read.
@@ -144,10 +127,7 @@ impl MediaFile {
         if !metadata.is_file() {
             return Err(io::Error::other("not a regular file"));
         }
-        Ok(Self {
-            size: metadata.len(),
-            file,
-        })
+        Ok(Self { size: metadata.len(), file })
     }
 }
 
@@ -161,10 +141,7 @@ impl ReadAt for MediaFile {
         use std::os::unix::fs::FileExt;
         let mut filled = 0;
         while let Some(rest) = buffer.get_mut(filled..).filter(|rest| !rest.is_empty()) {
-            match self
-                .file
-                .read_at(rest, offset + u64::try_from(filled).unwrap_or(u64::MAX))
-            {
+            match self.file.read_at(rest, offset + u64::try_from(filled).unwrap_or(u64::MAX)) {
                 Ok(0) => break,
                 Ok(count) => filled += count,
                 Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
@@ -179,10 +156,7 @@ impl ReadAt for MediaFile {
         use std::os::windows::fs::FileExt;
         let mut filled = 0;
         while let Some(rest) = buffer.get_mut(filled..).filter(|rest| !rest.is_empty()) {
-            match self
-                .file
-                .seek_read(rest, offset + u64::try_from(filled).unwrap_or(u64::MAX))?
-            {
+            match self.file.seek_read(rest, offset + u64::try_from(filled).unwrap_or(u64::MAX))? {
                 0 => break,
                 count => filled += count,
             }

@@ -75,11 +75,8 @@ pub enum Reports {
     Reduced,
 }
 
-const REPORTS: &[(&str, Reports)] = &[
-    ("nothing", Reports::Nothing),
-    ("marked", Reports::Marked),
-    ("reduced", Reports::Reduced),
-];
+const REPORTS: &[(&str, Reports)] =
+    &[("nothing", Reports::Nothing), ("marked", Reports::Marked), ("reduced", Reports::Reduced)];
 
 impl Attachment {
     pub(super) fn read(
@@ -87,27 +84,18 @@ impl Attachment {
         defaults: Defaults,
         reader: &mut Reader<'_>,
     ) -> Option<Self> {
-        let kinds = [
-            ("reducer", Kind::Reducer),
-            ("adapter", Kind::Adapter),
-            ("extender", Kind::Extender),
-        ];
+        let kinds =
+            [("reducer", Kind::Reducer), ("adapter", Kind::Adapter), ("extender", Kind::Extender)];
         let id = section.required_text("id", reader);
         let kind_stated = section.required_text("kind", reader).is_some();
         let kind = section.word("kind", &kinds, reader);
-        let (magnification, marked) = kind.map_or((None, None), |kind| {
-            read_magnification(section, kind, defaults, reader)
-        });
-        let tau = section
-            .number("transmittance", 0.01, 1.0, reader)
-            .and_then(Transmittance::new);
+        let (magnification, marked) =
+            kind.map_or((None, None), |kind| read_magnification(section, kind, defaults, reader));
+        let tau = section.number("transmittance", 0.01, 1.0, reader).and_then(Transmittance::new);
         let transmittance = match (tau, kind) {
-            (Some(tau), _) => Some(stated(
-                tau,
-                None,
-                Basis::Nominal,
-                &section.key("transmittance"),
-            )),
+            (Some(tau), _) => {
+                Some(stated(tau, None, Basis::Nominal, &section.key("transmittance")))
+            }
             (None, Some(Kind::Adapter)) => Some(stated(
                 Transmittance::new(1.0)?,
                 Some(0.0),
@@ -117,9 +105,7 @@ impl Attachment {
             (None, _) => None,
         };
         let length = |key, reader: &mut Reader<'_>| {
-            let value = section
-                .number(key, -50.0, 200.0, reader)
-                .and_then(Offset::new)?;
+            let value = section.number(key, -50.0, 200.0, reader).and_then(Offset::new)?;
             Some(stated(value, None, Basis::Nominal, &section.key(key)))
         };
         let reports = read_reports(section, reader);
@@ -172,12 +158,7 @@ fn read_magnification(
     let uncertainty = section.number("measured-magnification-uncertainty", 0.0, 0.5, reader);
     let plain = Factor::new(1.0).filter(|_| kind == Kind::Adapter);
     let best = if let Some(m) = measured {
-        Some(stated(
-            m,
-            uncertainty,
-            Basis::Measured,
-            &section.key("measured-magnification"),
-        ))
+        Some(stated(m, uncertainty, Basis::Measured, &section.key("measured-magnification")))
     } else if let Some(one) = plain {
         Some(stated(one, Some(0.0), Basis::Nominal, &section.key("kind")))
     } else {
@@ -201,17 +182,11 @@ fn read_reports(
     section: &Section<'_>,
     reader: &mut Reader<'_>,
 ) -> (Option<Reports>, Option<Reports>) {
-    if section
-        .get("reports")
-        .is_some_and(|value| value.get_ref().is_table())
-    {
+    if section.get("reports").is_some_and(|value| value.get_ref().is_table()) {
         let Some(table) = section.table("reports", reader) else {
             return (None, None);
         };
-        let both = (
-            table.word("focal", REPORTS, reader),
-            table.word("stop", REPORTS, reader),
-        );
+        let both = (table.word("focal", REPORTS, reader), table.word("stop", REPORTS, reader));
         table.close(reader);
         return both;
     }

@@ -90,21 +90,12 @@ impl Mode {
             rate
         });
         let back = read_back(section, raster, reader);
-        let pitch = section
-            .number("pitch", 0.5, 50.0, reader)
-            .and_then(Micrometers::new);
+        let pitch = section.number("pitch", 0.5, 50.0, reader).and_then(Micrometers::new);
         section.close(reader);
         let id = id?;
         let key = section.key("width");
         let origin = stated(Millimeters::new(1.0)?, None, Basis::Nominal, &key).origin;
-        Some(Self {
-            id,
-            raster: raster?,
-            rate,
-            back: back?,
-            pitch,
-            origin,
-        })
+        Some(Self { id, raster: raster?, rate, back: back?, pitch, origin })
     }
 }
 
@@ -128,12 +119,7 @@ fn read_back(
         }
         photosites
     });
-    let back = |w, h| {
-        Some(FilmBack {
-            width: Millimeters::new(w)?,
-            height: Millimeters::new(h)?,
-        })
-    };
+    let back = |w, h| Some(FilmBack { width: Millimeters::new(w)?, height: Millimeters::new(h)? });
     match (width, height, pitch, photosites.or(raster)) {
         (Some(width), Some(height), _, _) => back(width, height),
         (None, None, Some(pitch), Some(used)) => {
@@ -161,18 +147,12 @@ pub(crate) fn parse_rate(text: &str) -> Option<Ratio> {
     if let Some((num, den)) = text.split_once('/') {
         return Ratio::new(num.trim().parse().ok()?, den.trim().parse().ok()?);
     }
-    let number: f64 = text
-        .trim()
-        .parse()
-        .ok()
-        .filter(|n| (1.0..=1000.0).contains(n))?;
-    (1..=1000_u32)
-        .flat_map(|whole| [(whole, 1_u64), (whole, 1001)])
-        .find_map(|(whole, den)| {
-            let num = u64::from(whole) * if den == 1 { 1 } else { 1000 };
-            let ratio = Ratio::new(num, den)?;
-            ((ratio.to_f64() - number).abs() < 0.005).then_some(ratio)
-        })
+    let number: f64 = text.trim().parse().ok().filter(|n| (1.0..=1000.0).contains(n))?;
+    (1..=1000_u32).flat_map(|whole| [(whole, 1_u64), (whole, 1001)]).find_map(|(whole, den)| {
+        let num = u64::from(whole) * if den == 1 { 1 } else { 1000 };
+        let ratio = Ratio::new(num, den)?;
+        ((ratio.to_f64() - number).abs() < 0.005).then_some(ratio)
+    })
 }
 
 #[cfg(test)]

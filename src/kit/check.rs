@@ -13,12 +13,8 @@ pub(super) fn references(kit: &Kit, root: &Section<'_>, reader: &mut Reader<'_>)
     attachments.push("none");
     let lenses: Vec<&str> = kit.lenses.iter().map(|l| l.id.as_str()).collect();
     let cameras: Vec<&str> = kit.cameras.iter().map(|c| c.id.as_str()).collect();
-    let modes: Vec<&str> = kit
-        .cameras
-        .iter()
-        .flat_map(|c| &c.modes)
-        .map(|m| m.id.as_str())
-        .collect();
+    let modes: Vec<&str> =
+        kit.cameras.iter().flat_map(|c| &c.modes).map(|m| m.id.as_str()).collect();
     for key in ["mount", "camera", "lens", "attachment"] {
         unique(root, key, "id", reader);
     }
@@ -67,14 +63,7 @@ fn leads(section: &Section<'_>, key: &'static str, known: &[&str], reader: &mut 
     let what = key.rsplit('-').next().unwrap_or(key);
     let hint = match nearest(&name, known.iter().copied()) {
         Some(id) => format!("did you mean \"{id}\"?"),
-        None => format!(
-            "add a [[{what}]] with that id, or use one of: {}",
-            known.join(", ")
-        ),
+        None => format!("add a [[{what}]] with that id, or use one of: {}", known.join(", ")),
     };
-    reader.fault(
-        section.place(key),
-        format!("there is no {what} \"{name}\" in the kit"),
-        hint,
-    );
+    reader.fault(section.place(key), format!("there is no {what} \"{name}\" in the kit"), hint);
 }

@@ -103,21 +103,17 @@ impl Lens {
         let t_max = opening("t-max")(reader)
             .and_then(TNumber::new)
             .map(|t| stated(t, None, Basis::Nominal, &section.key("t-max")));
-        let scale = section
-            .word("scale", &[("f", IrisScale::F), ("T", IrisScale::T)], reader)
-            .or(match (&f_max, &t_max) {
+        let scale = section.word("scale", &[("f", IrisScale::F), ("T", IrisScale::T)], reader).or(
+            match (&f_max, &t_max) {
                 (Some(_), None) => Some(IrisScale::F),
                 (None, Some(_)) => Some(IrisScale::T),
                 _ => None,
-            });
+            },
+        );
         let transmittance = read_transmittance(section, f_max.as_ref(), t_max.as_ref(), reader);
-        let circle = section
-            .number("image-circle", 1.0, 300.0, reader)
-            .and_then(Millimeters::new);
+        let circle = section.number("image-circle", 1.0, 300.0, reader).and_then(Millimeters::new);
         let squeeze = section.number("squeeze", 1.0, 3.0, reader);
-        let pupil = section
-            .number("pupil-offset", -1000.0, 3000.0, reader)
-            .and_then(Offset::new);
+        let pupil = section.number("pupil-offset", -1000.0, 3000.0, reader).and_then(Offset::new);
         let lens = Self {
             name: name.or_else(|| id.clone()).unwrap_or_default(),
             id: id.clone().unwrap_or_default(),
@@ -154,11 +150,7 @@ fn section_stop<'a>(
     section: &'a Section<'_>,
     key: &'static str,
 ) -> impl Fn(&mut Reader<'_>) -> Option<f64> + 'a {
-    move |reader| {
-        section
-            .number(key, 0.5, 64.0, reader)
-            .map(|mark| stops::exact(mark).number)
-    }
+    move |reader| section.number(key, 0.5, 64.0, reader).map(|mark| stops::exact(mark).number)
 }
 
 /// Measured where measured, else as marked with the default uncertainty of a mark.
@@ -167,26 +159,16 @@ fn read_focal(
     defaults: Defaults,
     reader: &mut Reader<'_>,
 ) -> (Option<Quantity<Millimeters>>, Option<Millimeters>) {
-    let marked = section
-        .number("focal", 1.0, 3000.0, reader)
-        .and_then(Millimeters::new);
-    let measured = section
-        .number("measured-focal", 1.0, 3000.0, reader)
-        .and_then(Millimeters::new);
+    let marked = section.number("focal", 1.0, 3000.0, reader).and_then(Millimeters::new);
+    let measured = section.number("measured-focal", 1.0, 3000.0, reader).and_then(Millimeters::new);
     let uncertainty = section.number("measured-focal-uncertainty", 0.0, 100.0, reader);
     let focal = match (marked, measured) {
-        (_, Some(f)) => Some(stated(
-            f,
-            uncertainty,
-            Basis::Measured,
-            &section.key("measured-focal"),
-        )),
-        (Some(f), None) => Some(stated(
-            f,
-            Some(defaults.focal * f.get()),
-            Basis::Nominal,
-            &section.key("focal"),
-        )),
+        (_, Some(f)) => {
+            Some(stated(f, uncertainty, Basis::Measured, &section.key("measured-focal")))
+        }
+        (Some(f), None) => {
+            Some(stated(f, Some(defaults.focal * f.get()), Basis::Nominal, &section.key("focal")))
+        }
         (None, None) => None,
     };
     (focal, marked)

@@ -50,6 +50,8 @@ pub struct Kit {
     pub columns: Option<Sourced<String>>,
     /// The blur circle is the diagonal over this number.
     pub blur_parts: f64,
+    /// Relative standard uncertainty of a focal length known from its mark alone.
+    pub marked_focal: f64,
 }
 
 /// A lens or body mount.
@@ -99,27 +101,18 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<Kit> {
     for error in &errors {
         reader.syntax(error);
     }
-    let mut kit = Kit {
-        blur_parts: BLUR_PARTS,
-        ..Kit::default()
-    };
+    let mut kit = Kit { blur_parts: BLUR_PARTS, ..Kit::default() };
     // Keys after a syntax error may be missing or misplaced; checking them would only add noise.
     if errors.is_empty() {
         let root = Section::root(document.get_ref());
         fill(&mut kit, &root, &mut reader);
         check::references(&kit, &root, &mut reader);
     }
-    Found {
-        value: kit,
-        findings: reader.findings,
-    }
+    Found { value: kit, findings: reader.findings }
 }
 
 fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
-    let mut defaults = Defaults {
-        focal: MARKED_FOCAL,
-        magnification: MARKED_MAGNIFICATION,
-    };
+    let mut defaults = Defaults { focal: MARKED_FOCAL, magnification: MARKED_MAGNIFICATION };
     if let Some(production) = root.table("production", reader) {
         kit.production = production.sourced_text("title", reader);
         production.close(reader);
@@ -137,6 +130,7 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
         }
         section.close(reader);
     }
+    kit.marked_focal = defaults.focal;
     for section in root.tables("mount", reader) {
         let id = section.required_text("id", reader);
         let flange = section.required_number("flange", 1.0, 200.0, reader);
@@ -146,11 +140,8 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
         }
         section.close(reader);
     }
-    kit.cameras = root
-        .tables("camera", reader)
-        .iter()
-        .filter_map(|s| Camera::read(s, reader))
-        .collect();
+    kit.cameras =
+        root.tables("camera", reader).iter().filter_map(|s| Camera::read(s, reader)).collect();
     kit.lenses = root
         .tables("lens", reader)
         .iter()
@@ -195,12 +186,5 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
 
 /// A number stated in the kit, under `key`.
 fn stated<U: Unit>(value: U, uncertainty: Option<f64>, basis: Basis, key: &str) -> Quantity<U> {
-    Quantity {
-        value,
-        uncertainty,
-        basis,
-        origin: Origin::Kit {
-            key: Arc::from(key),
-        },
-    }
+    Quantity { value, uncertainty, basis, origin: Origin::Kit { key: Arc::from(key) } }
 }

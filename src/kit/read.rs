@@ -22,11 +22,7 @@ pub(super) struct Reader<'a> {
 
 impl<'a> Reader<'a> {
     pub(super) fn new(file: &str, text: &'a str) -> Self {
-        Self {
-            file: Arc::from(file),
-            text,
-            findings: Vec::new(),
-        }
+        Self { file: Arc::from(file), text, findings: Vec::new() }
     }
 
     /// Adds a fault at `span`.
@@ -41,23 +37,13 @@ impl<'a> Reader<'a> {
 
     pub(super) fn syntax(&mut self, error: &toml::de::Error) {
         let span = error.span().unwrap_or(0..0);
-        let message = error
-            .message()
-            .lines()
-            .next()
-            .unwrap_or("not TOML")
-            .to_owned();
-        self.fault(
-            span,
-            message,
-            "see docs/kit-toml.md for the form of the file",
-        );
+        let message = error.message().lines().next().unwrap_or("not TOML").to_owned();
+        self.fault(span, message, "see docs/kit-toml.md for the form of the file");
     }
 
     fn say(&mut self, code: Code, span: Span, message: impl Into<String>, hint: impl Into<String>) {
         let place = Place::span(Arc::clone(&self.file), self.text, span);
-        self.findings
-            .push(Finding::new(code, message).at(place).hint(hint));
+        self.findings.push(Finding::new(code, message).at(place).hint(hint));
     }
 }
 
@@ -73,28 +59,16 @@ pub(super) struct Section<'a> {
 
 impl<'a> Section<'a> {
     pub(super) fn root(table: &'a DeTable<'a>) -> Self {
-        Self {
-            table,
-            span: 0..0,
-            path: String::new(),
-            asked: RefCell::default(),
-        }
+        Self { table, span: 0..0, path: String::new(), asked: RefCell::default() }
     }
 
     fn inside(table: &'a DeTable<'a>, span: Span, key: &str) -> Self {
-        let id = ["id", "name"]
-            .iter()
-            .find_map(|name| match table.get(*name)?.get_ref() {
-                DeValue::String(id) => Some(id.to_string()),
-                _ => None,
-            });
+        let id = ["id", "name"].iter().find_map(|name| match table.get(*name)?.get_ref() {
+            DeValue::String(id) => Some(id.to_string()),
+            _ => None,
+        });
         let path = id.map_or_else(|| key.to_owned(), |id| format!("{key}.{id}"));
-        Self {
-            table,
-            span,
-            path,
-            asked: RefCell::default(),
-        }
+        Self { table, span, path, asked: RefCell::default() }
     }
 
     /// The value under `key`, noting that it was asked for.
@@ -105,28 +79,18 @@ impl<'a> Section<'a> {
 
     /// Dotted path of `key` in this table.
     pub(super) fn key(&self, key: &str) -> String {
-        if self.path.is_empty() {
-            key.to_owned()
-        } else {
-            format!("{}.{key}", self.path)
-        }
+        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
     }
 
     /// Where the value under `key` stands; where the table stands if there is none.
     pub(super) fn place(&self, key: &str) -> Span {
-        self.table
-            .get(key)
-            .map_or_else(|| self.span.clone(), Spanned::span)
+        self.table.get(key).map_or_else(|| self.span.clone(), Spanned::span)
     }
 
     pub(super) fn table(&self, key: &'static str, reader: &mut Reader<'_>) -> Option<Section<'a>> {
         let value = self.get(key)?;
         let DeValue::Table(table) = value.get_ref() else {
-            reader.fault(
-                value.span(),
-                format!("{key} must be a table"),
-                format!("write [{key}]"),
-            );
+            reader.fault(value.span(), format!("{key} must be a table"), format!("write [{key}]"));
             return None;
         };
         Some(Self::inside(table, value.span(), key))
@@ -138,11 +102,7 @@ impl<'a> Section<'a> {
         };
         let wrong = format!("write each one under its own heading [[{key}]]");
         let DeValue::Array(array) = value.get_ref() else {
-            reader.fault(
-                value.span(),
-                format!("{key} must be a list of tables"),
-                wrong,
-            );
+            reader.fault(value.span(), format!("{key} must be a list of tables"), wrong);
             return Vec::new();
         };
         let mut sections = Vec::new();
@@ -150,11 +110,7 @@ impl<'a> Section<'a> {
             if let DeValue::Table(table) = entry.get_ref() {
                 sections.push(Self::inside(table, entry.span(), key));
             } else {
-                reader.fault(
-                    entry.span(),
-                    format!("{key} must be a table"),
-                    wrong.clone(),
-                );
+                reader.fault(entry.span(), format!("{key} must be a table"), wrong.clone());
             }
         }
         sections
@@ -180,10 +136,7 @@ impl<'a> Section<'a> {
             reader.fault(
                 value.span(),
                 message,
-                format!(
-                    "{key} lies between {low} and {high}{}",
-                    slip(key, number, low, high)
-                ),
+                format!("{key} lies between {low} and {high}{}", slip(key, number, low, high)),
             );
             return None;
         }
@@ -234,12 +187,7 @@ impl<'a> Section<'a> {
         reader: &mut Reader<'_>,
     ) -> Option<Sourced<String>> {
         let text = self.text(key, reader)?;
-        Some(Sourced::new(
-            text,
-            Origin::Kit {
-                key: Arc::from(self.key(key)),
-            },
-        ))
+        Some(Sourced::new(text, Origin::Kit { key: Arc::from(self.key(key)) }))
     }
 
     pub(super) fn required_sourced_text(
@@ -288,10 +236,7 @@ impl<'a> Section<'a> {
     ) -> Option<(f64, f64)> {
         let value = self.get(key)?;
         let numbers: Vec<f64> = match value.get_ref() {
-            DeValue::Array(array) => array
-                .iter()
-                .filter_map(|v| as_number(v.get_ref()))
-                .collect(),
+            DeValue::Array(array) => array.iter().filter_map(|v| as_number(v.get_ref())).collect(),
             _ => Vec::new(),
         };
         match numbers[..] {
@@ -320,10 +265,7 @@ impl<'a> Section<'a> {
             .find(|(word, _)| word.eq_ignore_ascii_case(&text))
             .map(|(_, value)| *value);
         if found.is_none() {
-            let known: Vec<_> = words
-                .iter()
-                .map(|(word, _)| format!("\"{word}\""))
-                .collect();
+            let known: Vec<_> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
             reader.fault(
                 self.place(key),
                 format!("{key} = \"{text}\" is not known"),
@@ -334,16 +276,8 @@ impl<'a> Section<'a> {
     }
 
     fn missing(&self, key: &'static str, reader: &mut Reader<'_>) {
-        let what = if self.path.is_empty() {
-            "the kit"
-        } else {
-            &self.path
-        };
-        reader.fault(
-            self.span.clone(),
-            format!("{what} has no {key}"),
-            format!("add {key} = ..."),
-        );
+        let what = if self.path.is_empty() { "the kit" } else { &self.path };
+        reader.fault(self.span.clone(), format!("{what} has no {key}"), format!("add {key} = ..."));
     }
 
     /// Names every key that nobody asked for.
@@ -374,10 +308,7 @@ fn as_number(value: &DeValue<'_>) -> Option<f64> {
         DeValue::Float(float) => float.as_str(),
         _ => return None,
     };
-    text.replace('_', "")
-        .parse()
-        .ok()
-        .filter(|number: &f64| number.is_finite())
+    text.replace('_', "").parse().ok().filter(|number: &f64| number.is_finite())
 }
 
 /// Guesses the usual slip behind a number out of range: percent for a ratio, or another unit of length.

@@ -30,16 +30,8 @@ pub fn blur_circle(diagonal: Millimeters, parts: Factor) -> Option<Millimeters> 
 pub fn depth(d: Millimeters, p: Millimeters, c: Millimeters, focus: Meters) -> Option<Depth> {
     let hyperfocal = d.get() * p.get() / c.get() / 1000.0;
     let u = focus.get();
-    let near = if u.is_infinite() {
-        hyperfocal
-    } else {
-        u * hyperfocal / (hyperfocal + u)
-    };
-    let far = if u >= hyperfocal {
-        f64::INFINITY
-    } else {
-        u * hyperfocal / (hyperfocal - u)
-    };
+    let near = if u.is_infinite() { hyperfocal } else { u * hyperfocal / (hyperfocal + u) };
+    let far = if u >= hyperfocal { f64::INFINITY } else { u * hyperfocal / (hyperfocal - u) };
     Some(Depth {
         hyperfocal: Meters::new(hyperfocal)?,
         near: Meters::new(near)?,

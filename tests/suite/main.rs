@@ -1,8 +1,4 @@
 //! The one integration suite: the library and the built program, held against outside judges.
-#![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    reason = "a test that cannot go on has failed"
-)]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
 
 mod optics;

@@ -1,0 +1,245 @@
+//! The finished product of reconciling: what is known of each clip. Public data without behaviour of its own.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use crate::finding::Finding;
+use crate::recorded::Recorded;
+use crate::sourced::{Quantity, Sourced};
+use crate::timecode::Timecode;
+use crate::track::Track;
+use crate::units::{
+    Degrees, FNumber, Factor, Meters, Millimeters, Offset, Stops, TNumber, Transmittance,
+};
+
+/// Every clip of a dump, and everything of the dump that is no clip.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Shoot {
+    /// Title of the production.
+    pub production: Option<String>,
+    /// Clips in the order of the dump.
+    pub clips: Vec<Annotation>,
+    /// Files that are no clips.
+    pub strays: Vec<Stray>,
+    /// Everything that was found on the way, in the order of the pipeline.
+    pub findings: Vec<Finding>,
+    /// Kit and notes that were read.
+    pub inputs: Vec<Input>,
+}
+
+/// An input file that was read whole.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Input {
+    /// What it is to the run: `kit` or `notes`.
+    pub role: &'static str,
+    /// File, as the user would name it.
+    pub file: String,
+    /// SHA-256 of its bytes, in hexadecimal.
+    pub sha256: String,
+    /// Bytes.
+    pub size: u64,
+}
+
+/// A file of the dump that is no clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stray {
+    /// Path inside the dump, as shown.
+    pub file: String,
+    /// Why it is no clip.
+    pub reason: &'static str,
+}
+
+/// One clip, resolved.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Annotation {
+    /// Its names, files and container facts.
+    pub clip: ClipFacts,
+    /// What the picture was taken with, over the frames of the clip.
+    pub setups: Track<Setup>,
+}
+
+/// What is known of a clip without notes and kit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClipFacts {
+    /// Name of the clip, such as `A003C007`.
+    pub name: Arc<str>,
+    /// Roll.
+    pub roll: Option<String>,
+    /// Its files in order; at least one.
+    pub files: Vec<ClipFile>,
+    /// What the media says, joined over the files.
+    pub media: Recorded,
+}
+
+/// One file of a clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ClipFile {
+    /// Path inside the dump.
+    pub path: PathBuf,
+    /// The same as text.
+    pub shown: Arc<str>,
+    /// Bytes.
+    pub size: u64,
+    /// SHA-256 over the header bytes that were read, in hexadecimal; the essence is not part of it.
+    pub header_sha256: Option<String>,
+    /// First frame of this file, counted from the start of the clip; unknown after a file of unknown length.
+    pub first_frame: Option<u64>,
+    /// Frames in this file.
+    pub frames: Option<u64>,
+    /// Timecode of its first frame.
+    pub start: Option<Timecode>,
+}
+
+/// What became of one field that the media may already have carried.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    /// The media had nothing; notes and kit gave the value.
+    Filled,
+    /// The media had the bare value; it was scaled by the attachment.
+    Scaled,
+    /// The media was already right.
+    Kept,
+    /// The media was wrong; the notes were trusted, as asked.
+    Replaced,
+    /// Contradiction or ambiguity: the field is left out.
+    Unresolved,
+}
+
+impl Verdict {
+    /// Every verdict, in the order of summaries.
+    pub const ALL: [Self; 5] =
+        [Self::Filled, Self::Scaled, Self::Kept, Self::Replaced, Self::Unresolved];
+
+    /// The word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Filled => "filled",
+            Self::Scaled => "scaled",
+            Self::Kept => "kept",
+            Self::Replaced => "replaced",
+            Self::Unresolved => "unresolved",
+        }
+    }
+}
+
+/// A field with its verdict.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Settled<T> {
+    /// What became of it; `None` where neither media nor notes speak of it.
+    pub verdict: Option<Verdict>,
+    /// The value that stands.
+    pub value: Option<T>,
+    /// What the media recorded.
+    pub recorded: Option<T>,
+    /// Why, in words.
+    pub reason: String,
+}
+
+impl<T> Settled<T> {
+    /// Nothing is known of the field.
+    pub fn unsaid() -> Self {
+        Self { verdict: None, value: None, recorded: None, reason: String::new() }
+    }
+}
+
+/// What stood between lens and camera.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Attached {
+    /// Nothing.
+    Bare,
+    /// This attachment of the kit.
+    On {
+        /// Id in the kit.
+        id: String,
+        /// Name.
+        name: String,
+        /// `reducer`, `adapter` or `extender`.
+        kind: &'static str,
+    },
+}
+
+/// What the picture was taken with over one piece of a clip. `None` is not known.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setup {
+    /// Camera id.
+    pub camera: Option<Sourced<String>>,
+    /// Recording mode id.
+    pub mode: Option<Sourced<String>>,
+    /// Lens name.
+    pub lens: Settled<Sourced<String>>,
+    /// Lens maker.
+    pub lens_maker: Option<Sourced<String>>,
+    /// Lens serial number.
+    pub lens_serial: Option<Sourced<String>>,
+    /// Anamorphic squeeze of the lens.
+    pub squeeze: Option<Quantity<Factor>>,
+    /// What stood between lens and camera.
+    pub attachment: Option<Sourced<Attached>>,
+    /// Magnification of that.
+    pub magnification: Option<Quantity<Factor>>,
+    /// Transmittance of its glass.
+    pub glass: Option<Quantity<Transmittance>>,
+    /// Focal length of the lens alone.
+    pub lens_focal: Option<Quantity<Millimeters>>,
+    /// f-number on the lens.
+    pub lens_f: Option<Quantity<FNumber>>,
+    /// T-number on the lens.
+    pub lens_t: Option<Quantity<TNumber>>,
+    /// Effective focal length.
+    pub focal_length: Settled<Quantity<Millimeters>>,
+    /// Effective f-number.
+    pub f_number: Settled<Quantity<FNumber>>,
+    /// Effective T-number.
+    pub t_number: Settled<Quantity<TNumber>>,
+    /// Focus distance from the sensor-plane mark.
+    pub focus_distance: Settled<Quantity<Meters>>,
+    /// What follows from the values above.
+    pub derived: Derived,
+    /// Slate.
+    pub slate: Option<Sourced<String>>,
+    /// Take.
+    pub take: Option<Sourced<String>>,
+    /// Circled take.
+    pub circled: Option<Sourced<bool>>,
+    /// Filters.
+    pub filter: Option<Sourced<String>>,
+    /// Remarks.
+    pub remarks: Option<Sourced<String>>,
+}
+
+/// What follows from the settled values and the recorded area.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Derived {
+    /// Width of the recorded area.
+    pub back_width: Option<Quantity<Millimeters>>,
+    /// Height of the recorded area.
+    pub back_height: Option<Quantity<Millimeters>>,
+    /// Pinhole focal length, for a matchmove camera.
+    pub pinhole: Option<Quantity<Millimeters>>,
+    /// Entrance pupil from the sensor plane, positive toward the object.
+    pub pupil_offset: Option<Quantity<Offset>>,
+    /// Horizontal angle of view, squeeze included.
+    pub angle_horizontal: Option<Quantity<Degrees>>,
+    /// Vertical angle of view.
+    pub angle_vertical: Option<Quantity<Degrees>>,
+    /// Diagonal angle of view; left out for anamorphic lenses.
+    pub angle_diagonal: Option<Quantity<Degrees>>,
+    /// Crop by width.
+    pub crop_width: Option<Quantity<Factor>>,
+    /// Crop by diagonal.
+    pub crop_diagonal: Option<Quantity<Factor>>,
+    /// Equivalent focal length by diagonal, as Exif means it.
+    pub equivalent: Option<Quantity<Millimeters>>,
+    /// Light won or lost behind the attachment.
+    pub light: Option<Quantity<Stops>>,
+    /// Image circle behind the attachment.
+    pub image_circle: Option<Quantity<Millimeters>>,
+    /// Image circle over the diagonal of the recorded area.
+    pub coverage: Option<Quantity<Factor>>,
+    /// Hyperfocal distance.
+    pub hyperfocal: Option<Quantity<Meters>>,
+    /// Nearest sharp distance.
+    pub near: Option<Quantity<Meters>>,
+    /// Farthest sharp distance.
+    pub far: Option<Quantity<Meters>>,
+}

@@ -1,0 +1,252 @@
+//! Which rows of the notes speak of which clip, and how closely.
+
+use std::collections::BTreeMap;
+
+use crate::dump::{Clip, Dump};
+use crate::finding::{Code, Finding, Found};
+use crate::kit::Kit;
+use crate::notes::{ClipNames, NoteRow, Notes, Target};
+
+/// How closely a row speaks of a clip; higher ranks win.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Rank {
+    /// The roll as a whole.
+    Roll,
+    /// A range of clips.
+    Range,
+    /// The clip by name.
+    Clip,
+    /// The clip, or part of it, from a timecode on.
+    Timecode,
+}
+
+/// A row that speaks of a clip.
+#[derive(Clone, Copy)]
+pub(super) struct Joined<'a> {
+    pub(super) rank: Rank,
+    pub(super) row: &'a NoteRow,
+}
+
+/// For each clip of the dump, in order, the rows that speak of it, in file order.
+/// Rows that speak of no clip are findings.
+pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<Vec<Joined<'a>>>> {
+    let index = Index::new(&dump.clips, kit);
+    let mut joined: Vec<Vec<Joined<'a>>> = dump.clips.iter().map(|_| Vec::new()).collect();
+    let mut findings = Vec::new();
+    for row in notes.iter().flat_map(|notes| &notes.rows) {
+        let mut met = Vec::new();
+        match &row.target {
+            Target::Roll(roll) => {
+                let clips = index.rolls.get(&key(roll)).cloned().unwrap_or_default();
+                if clips.is_empty() {
+                    findings.push(nobody(row, roll, "no clip of the dump is on this roll"));
+                }
+                met.extend(clips.into_iter().map(|clip| (Rank::Roll, clip)));
+            }
+            Target::Clips(names) => {
+                for name in names {
+                    match index.find(name, row) {
+                        Ok((rank, clips)) => met.extend(clips.into_iter().map(|clip| (rank, clip))),
+                        Err((typed, why)) => findings.push(nobody(row, &typed, why)),
+                    }
+                }
+            }
+        }
+        met.sort_by_key(|(rank, clip)| (*clip, std::cmp::Reverse(*rank)));
+        met.dedup_by_key(|(_, clip)| *clip);
+        for (rank, clip) in met {
+            let rank = if row.from.is_some() { Rank::Timecode } else { rank };
+            if let Some(rows) = joined.get_mut(clip) {
+                rows.push(Joined { rank, row });
+            }
+        }
+    }
+    Found { value: joined, findings }
+}
+
+fn nobody(row: &NoteRow, typed: &str, why: &str) -> Finding {
+    Finding::new(Code::NotesNoMatch, format!("\"{typed}\": {why}"))
+        .at(row.place.clone())
+        .hint("check the name against the card, and that the whole card was copied")
+}
+
+/// Names of the dump, spelt so that any usual spelling in the notes finds them.
+struct Index {
+    /// Full clip names and whole file names.
+    full: BTreeMap<String, Vec<usize>>,
+    /// Clip parts such as `C007`.
+    short: BTreeMap<String, Vec<usize>>,
+    /// Clips of a roll in order of the dump.
+    rolls: BTreeMap<String, Vec<usize>>,
+    /// Clips by roll, letters and number, for ranges.
+    numbered: BTreeMap<(String, String, u64), Vec<usize>>,
+    /// Roll and camera letter of each clip.
+    of_clip: Vec<(String, Vec<String>)>,
+}
+
+impl Index {
+    fn new(clips: &[Clip], kit: &Kit) -> Self {
+        let mut index = Self {
+            full: BTreeMap::new(),
+            short: BTreeMap::new(),
+            rolls: BTreeMap::new(),
+            numbered: BTreeMap::new(),
+            of_clip: Vec::new(),
+        };
+        for (at, clip) in clips.iter().enumerate() {
+            let roll = clip.roll.as_deref().map(key).unwrap_or_default();
+            let mut full = vec![key(&clip.name)];
+            for part in &clip.parts {
+                full.push(key(&part.path.file_stem().unwrap_or_default().to_string_lossy()));
+            }
+            full.sort();
+            full.dedup();
+            for name in full {
+                index.full.entry(name).or_default().push(at);
+            }
+            index.short.entry(key(&clip.short)).or_default().push(at);
+            if let Some((letters, number)) = numbered(&key(&clip.short)) {
+                index.numbered.entry((roll.clone(), letters, number)).or_default().push(at);
+            }
+            index.rolls.entry(roll.clone()).or_default().push(at);
+            let cameras = super::rig::cameras_of(kit, clip).map(|camera| key(&camera.id)).collect();
+            index.of_clip.push((roll, cameras));
+        }
+        index
+    }
+
+    /// The clips that one name or range of a row means; the error is what was typed and why it means none.
+    fn find(
+        &self,
+        names: &ClipNames,
+        row: &NoteRow,
+    ) -> Result<(Rank, Vec<usize>), (String, &'static str)> {
+        match names {
+            ClipNames::One(typed) => self
+                .one(typed, row)
+                .map(|clips| (Rank::Clip, clips))
+                .map_err(|why| (typed.clone(), why)),
+            ClipNames::Range(from, to) => {
+                let typed = format!("{from}-{to}");
+                self.range(from, to, row)
+                    .map(|clips| (Rank::Range, clips))
+                    .map_err(|why| (typed, why))
+            }
+        }
+    }
+
+    fn one(&self, typed: &str, row: &NoteRow) -> Result<Vec<usize>, &'static str> {
+        let whole = key(typed);
+        let stem = typed.rsplit_once('.').map(|(stem, _)| key(stem));
+        let with_roll = row.roll.as_ref().map(|roll| key(&format!("{}{typed}", roll.value)));
+        for name in [Some(&whole), stem.as_ref(), with_roll.as_ref()].into_iter().flatten() {
+            if let Some(clips) = self.full.get(name) {
+                return Ok(clips.clone());
+            }
+        }
+        let clips = self.short.get(&whole).or_else(|| self.short.get(stem.as_ref()?));
+        self.narrow(clips.ok_or("no clip of the dump has this name")?, row)
+    }
+
+    /// Clips of one short name: those of the row's roll and camera; more than one roll left is no answer.
+    fn narrow(&self, clips: &[usize], row: &NoteRow) -> Result<Vec<usize>, &'static str> {
+        let roll = row.roll.as_ref().map(|roll| key(&roll.value));
+        let camera = row.camera.as_ref().map(|camera| key(&camera.value));
+        let fits = |clip: &usize| {
+            self.of_clip.get(*clip).is_some_and(|(of_roll, of_cameras)| {
+                roll.as_ref().is_none_or(|roll| roll == of_roll)
+                    && camera.as_ref().is_none_or(|camera| of_cameras.contains(camera))
+            })
+        };
+        let left: Vec<usize> = clips.iter().copied().filter(fits).collect();
+        let first = left.first().ok_or("no clip of this roll and camera has this name")?;
+        let roll_of = |clip: &usize| self.of_clip.get(*clip).map(|(roll, _)| roll);
+        if left.iter().all(|clip| roll_of(clip) == roll_of(first)) {
+            Ok(left)
+        } else {
+            Err("clips of several rolls have this name; write the roll too")
+        }
+    }
+
+    fn range(&self, from: &str, to: &str, row: &NoteRow) -> Result<Vec<usize>, &'static str> {
+        let first = self.one(from, row)?;
+        let roll =
+            first.first().and_then(|clip| self.of_clip.get(*clip)).map(|(roll, _)| roll.clone());
+        let roll = roll.ok_or("the first clip of the range is not in the dump")?;
+        let bare = |typed: &str| {
+            let name = key(typed.rsplit_once('.').map_or(typed, |(stem, _)| stem));
+            let name = name.strip_prefix(roll.as_str()).map(str::to_owned).unwrap_or(name);
+            numbered(&name)
+        };
+        let (letters, low) = bare(from).ok_or("the range does not begin with a numbered clip")?;
+        let (last_letters, high) = bare(to).ok_or("the range does not end with a numbered clip")?;
+        // `C003-9` and `C003-C009` are both written; other letters at the end are a slip.
+        if !(last_letters.is_empty() || last_letters == letters) {
+            return Err("both ends of a range must be clips of one roll");
+        }
+        if high < low {
+            return Err("the range runs backward");
+        }
+        let span = (roll.clone(), letters.clone(), low)..=(roll, letters, high);
+        Ok(self.numbered.range(span).flat_map(|(_, clips)| clips.iter().copied()).collect())
+    }
+}
+
+/// A name without case, spaces, punctuation and leading zeros: `A003_C007` and `a3c7` are the same.
+/// Punctuation between two digits stays, so that `MV07-2` and `MV072` do not become one.
+pub(super) fn key(name: &str) -> String {
+    let mut key = String::new();
+    let mut number = String::new();
+    let mut parted = false;
+    for letter in name.chars().flat_map(char::to_lowercase) {
+        if letter.is_ascii_digit() {
+            if parted && number.is_empty() && key.ends_with(|c: char| c.is_ascii_digit()) {
+                key.push('-');
+            }
+            number.push(letter);
+            parted = false;
+            continue;
+        }
+        end_number(&mut key, &mut number);
+        parted = !letter.is_alphanumeric();
+        if !parted {
+            key.push(letter);
+        }
+    }
+    end_number(&mut key, &mut number);
+    key
+}
+
+/// Moves a run of digits into the key, without its leading zeros.
+fn end_number(key: &mut String, number: &mut String) {
+    if number.is_empty() {
+        return;
+    }
+    let bare = number.trim_start_matches('0');
+    key.push_str(if bare.is_empty() { "0" } else { bare });
+    number.clear();
+}
+
+/// Letters and the number at the end of a key.
+fn numbered(key: &str) -> Option<(String, u64)> {
+    let letters = key.trim_end_matches(|c: char| c.is_ascii_digit());
+    let number = key.get(letters.len()..)?.parse().ok()?;
+    Some((letters.to_owned(), number))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn spellings_of_one_name_share_a_key() {
+        for name in ["A003C007", "a003c007", "A003_C007", "A3 C7", "A003-C007"] {
+            assert_eq!(key(name), "a3c7", "{name}");
+        }
+        assert_ne!(key("C07"), key("C70"));
+        assert_eq!(key("C100"), "c100");
+        assert_eq!(key("C000"), "c0");
+        assert_ne!(key("MV07-2"), key("MV072"));
+        assert_eq!(numbered("c9"), Some(("c".to_owned(), 9)));
+    }
+}

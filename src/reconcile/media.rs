@@ -1,0 +1,80 @@
+//! The files of one clip become one: facts of the first, frames of all.
+
+use std::sync::Arc;
+
+use crate::annotation::{ClipFacts, ClipFile};
+use crate::dump::Clip;
+use crate::dump::walk::shown;
+use crate::finding::{Code, Finding, Found, Place};
+use crate::recorded::Recorded;
+
+/// What was read of one file.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct FileFacts {
+    /// What it says.
+    pub recorded: Recorded,
+    /// SHA-256 over the header bytes read, in hexadecimal.
+    pub header_sha256: Option<String>,
+}
+
+/// Joins what the files of `clip` say; parts that do not follow one another are findings.
+pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
+    let name: Arc<str> = Arc::from(clip.name.as_str());
+    let mut findings = Vec::new();
+    let mut files: Vec<ClipFile> = Vec::new();
+    let mut next_frame = Some(0);
+    for (part, FileFacts { recorded: facts, header_sha256 }) in clip.parts.iter().zip(recorded) {
+        let frames = facts.frames.as_ref().map(|frames| frames.value);
+        let start = facts.start.as_ref().map(|start| start.value);
+        let file = ClipFile {
+            shown: Arc::from(shown(&part.path)),
+            path: part.path.clone(),
+            size: part.size,
+            header_sha256: header_sha256.clone(),
+            first_frame: next_frame,
+            frames,
+            start,
+        };
+        if let Some(finding) = files.last().and_then(|before| follows(before, &file)) {
+            findings.push(finding.clip(Arc::clone(&name)));
+        }
+        next_frame =
+            next_frame.zip(frames).and_then(|(next, frames): (u64, u64)| next.checked_add(frames));
+        files.push(file);
+    }
+    let mut media = recorded.first().map(|first| first.recorded.clone()).unwrap_or_default();
+    if let (Some(frames), true) = (&mut media.frames, recorded.len() > 1) {
+        match next_frame {
+            Some(all) => frames.value = all,
+            None => media.frames = None,
+        }
+    }
+    for (FileFacts { recorded: facts, .. }, file) in recorded.iter().zip(&files).skip(1) {
+        let same = |a: Option<String>, b: Option<String>| a.is_none() || b.is_none() || a == b;
+        let rate = |facts: &Recorded| facts.rate.as_ref().map(|rate| rate.value.to_string());
+        let raster = |facts: &Recorded| facts.coded.as_ref().map(|coded| coded.value.to_string());
+        if !same(rate(&media), rate(facts)) || !same(raster(&media), raster(facts)) {
+            findings.push(
+                gap(&file.shown, "this part has another raster or frame rate than the first")
+                    .clip(Arc::clone(&name)),
+            );
+        }
+    }
+    let facts = ClipFacts { name, roll: clip.roll.clone(), files, media };
+    Found { value: facts, findings }
+}
+
+/// A finding if `file` does not begin where `before` ends.
+fn follows(before: &ClipFile, file: &ClipFile) -> Option<Finding> {
+    let expected = before.start?.later(before.frames?);
+    let start = file.start?;
+    (expected != start).then(|| {
+        gap(&file.shown, &format!("the part before ends at {expected}, this one begins at {start}"))
+    })
+}
+
+fn gap(file: &Arc<str>, message: &str) -> Finding {
+    Finding::new(Code::ClipSpanGap, message)
+        .at(Place::file(Arc::clone(file)))
+        .hint("look for a missing part on the card before the card is wiped")
+}

@@ -1,0 +1,164 @@
+//! Facts, notes and kit become annotations: join, pick, settle, derive.
+//!
+//! 1. `media` joins the files of a clip. 2. `join` finds the note rows that speak of a clip. 3. `pick` takes the row
+//!    that ranks highest for each field. 4. `rig` finds camera, mode, lens and attachment in the kit.
+//! 5. `settle` weighs what was recorded against what should have been. 6. `derive` works out what follows.
+
+mod derive;
+mod join;
+pub mod media;
+mod pick;
+mod rig;
+mod settle;
+mod weigh;
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use crate::annotation::{Annotation, Setup, Shoot, Stray};
+use crate::dump::Dump;
+use crate::dump::walk::shown;
+use crate::finding::{Code, Finding, Found, Place};
+use crate::kit::Kit;
+use crate::notes::Notes;
+use crate::recorded::Recorded;
+use crate::track::Track;
+use media::FileFacts;
+
+/// Whom to believe where media and notes contradict each other.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Trust {
+    /// Nobody: the field is left out.
+    #[default]
+    Nobody,
+    /// The notes: the recorded value is replaced.
+    Notes,
+}
+
+/// Reconciles a whole dump. `recorded` holds, for each clip of the dump, what each of its files says.
+pub fn reconcile(
+    dump: &Dump,
+    recorded: &[Vec<FileFacts>],
+    notes: &[Notes],
+    kit: &Kit,
+    trust: Trust,
+) -> Shoot {
+    let Found { value: rows, mut findings } = join::join(dump, notes, kit);
+    let clips: Vec<Found<Annotation>> = dump
+        .clips
+        .par_iter()
+        .zip(recorded)
+        .zip(&rows)
+        .map(|((clip, recorded), rows)| annotate(clip, recorded, rows, kit, trust))
+        .collect();
+    let mut shoot = Shoot {
+        production: kit.production.as_ref().map(|title| title.value.clone()),
+        strays: dump
+            .strays
+            .iter()
+            .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
+            .collect(),
+        ..Shoot::default()
+    };
+    for clip in clips {
+        findings.extend(clip.findings);
+        shoot.clips.push(clip.value);
+    }
+    shoot.findings = findings;
+    shoot
+}
+
+/// What holds for every piece of one clip.
+struct Scene<'a> {
+    kit: &'a Kit,
+    trust: Trust,
+    clip: &'a crate::dump::Clip,
+    media: &'a Recorded,
+    name: &'a Arc<str>,
+    /// The first file, for findings that no row is to blame for.
+    place: Place,
+}
+
+impl Scene<'_> {
+    fn finding(&self, code: Code, message: impl Into<String>) -> Finding {
+        Finding::new(code, message).clip(Arc::clone(self.name)).at(self.place.clone())
+    }
+}
+
+fn annotate(
+    clip: &crate::dump::Clip,
+    recorded: &[FileFacts],
+    rows: &[join::Joined<'_>],
+    kit: &Kit,
+    trust: Trust,
+) -> Found<Annotation> {
+    let Found { value: facts, mut findings } = media::join(clip, recorded);
+    let place =
+        facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
+    let place = Place::file(place);
+    let scene = Scene { kit, trust, clip, media: &facts.media, name: &facts.name, place };
+    let Found { value: timed, findings: late } = pick::place_rows(&scene, rows);
+    findings.extend(late);
+    let breaks: BTreeSet<u64> =
+        timed.iter().map(|row| row.frame).filter(|frame| *frame > 0).collect();
+    let Found { value: first, findings: of_first } = setup(&scene, &timed, 0);
+    findings.extend(of_first);
+    let mut setups = Track::constant(first);
+    for frame in breaks {
+        let Found { value: setup, findings: more } = setup(&scene, &timed, frame);
+        // The same trouble in every piece of a clip is said once.
+        for finding in more {
+            if !findings.contains(&finding) {
+                findings.push(finding);
+            }
+        }
+        setups.then(frame, setup);
+    }
+    Found { value: Annotation { clip: facts, setups }, findings }
+}
+
+/// One piece of one clip, from `frame` on.
+fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup> {
+    let mut findings = Vec::new();
+    let said = pick::pick(scene, rows, frame, &mut findings);
+    let rig = rig::find(scene, &said, &mut findings);
+    if said.nothing() && rig.lens.is_none() && rig.attachment.is_none() {
+        findings.push(
+            scene
+                .finding(Code::NotesNone, "no note and no kit default speaks of this clip")
+                .hint("add a row to the notes, or a [[roll]] to the kit"),
+        );
+    }
+    let settled = settle::settle(scene, &said, &rig, &mut findings);
+    let derived = derive::derive(scene, &rig, &settled, &mut findings);
+    let lens = rig.lens.as_ref();
+    let value = Setup {
+        camera: rig.camera.as_ref().map(|camera| camera.of(|c| c.id.clone())),
+        mode: rig.mode.as_ref().map(|mode| mode.of(|m| m.id.clone())),
+        lens: settled.lens,
+        lens_maker: lens.and_then(|l| rig::stated(l, "maker", l.value.maker.as_ref())),
+        lens_serial: lens.and_then(|l| rig::stated(l, "serial", l.value.serial.as_ref())),
+        squeeze: lens.map(|l| l.value.squeeze.clone()),
+        attachment: rig.attached(),
+        magnification: rig.magnification(),
+        glass: rig.glass(),
+        lens_focal: settled.lens_focal,
+        lens_f: settled.lens_f,
+        lens_t: settled.lens_t,
+        focal_length: settled.focal_length,
+        f_number: settled.f_number,
+        t_number: settled.t_number,
+        focus_distance: settled.focus_distance,
+        derived,
+        slate: said.slate.map(pick::text),
+        take: said.take.map(pick::text),
+        circled: said
+            .circled
+            .map(|noted| crate::sourced::Sourced::new(noted.value, noted.origin.clone())),
+        filter: said.filter.map(pick::text),
+        remarks: said.remarks.map(pick::text),
+    };
+    Found { value, findings }
+}

@@ -1,0 +1,147 @@
+//! The heart of never applying a reducer twice: is a recorded number the bare one, the one behind the attachment, both or neither?
+
+use crate::kit::Reports;
+use crate::number::short;
+use crate::sourced::Quantity;
+use crate::units::Unit;
+
+/// What the lens alone can have shown: a span, and the engraved mark if it is known apart.
+#[derive(Clone)]
+pub(super) struct Native {
+    low: f64,
+    high: f64,
+    mark: Option<f64>,
+}
+
+impl Native {
+    /// A number and its standard uncertainty on either side.
+    pub(super) fn around<U: Unit>(quantity: &Quantity<U>) -> Self {
+        let number = quantity.value.number();
+        let reach = quantity.uncertainty.unwrap_or(0.0);
+        Self::between(number - reach, number + reach)
+    }
+
+    /// A number and a part of it on either side.
+    pub(super) fn within(number: f64, part: f64) -> Self {
+        Self::between(number * (1.0 - part), number * (1.0 + part))
+    }
+
+    /// Anything from `low` to `high`.
+    pub(super) fn between(low: f64, high: f64) -> Self {
+        Self { low, high, mark: None }
+    }
+
+    /// The same, with what is engraved.
+    pub(super) fn marked(self, mark: Option<f64>) -> Self {
+        Self { mark, ..self }
+    }
+
+    /// True if `reading`, written no finer than `half_step`, can be this seen at `scale`, itself known to a part of `relative`.
+    fn explains(&self, (reading, half_step): (f64, f64), scale: f64, relative: f64) -> bool {
+        let low = self.low * scale * (1.0 - relative) - half_step;
+        let high = self.high * scale * (1.0 + relative) + half_step;
+        let marked = |mark: f64| {
+            (mark * scale - reading).abs() <= half_step + mark * scale * relative + 1e-9
+        };
+        (low..=high).contains(&reading) || self.mark.is_some_and(marked)
+    }
+}
+
+/// One field of one piece, ready to be weighed.
+pub(super) struct Case {
+    pub(super) field: &'static str,
+    pub(super) unit: &'static str,
+    /// What was recorded, and half of the step it was written in.
+    pub(super) reading: Option<(f64, f64)>,
+    /// What the lens alone can have shown.
+    pub(super) native: Option<Native>,
+    /// The best single number for the lens alone.
+    pub(super) best: Option<f64>,
+    /// Notes and kit exclude each other.
+    pub(super) wrong: bool,
+    /// Magnification and its relative uncertainty; `None` if what was on the camera is not known.
+    pub(super) magnification: Option<(f64, f64)>,
+    /// What the attachment's contacts tell the camera.
+    pub(super) reports: Option<Reports>,
+    /// Nobody said anything about the clip.
+    pub(super) silent: bool,
+    /// The lens is a zoom.
+    pub(super) zoom: bool,
+}
+
+/// What became of it.
+#[derive(Debug, PartialEq)]
+pub(super) enum Outcome {
+    /// Neither media nor notes speak of the field, or nobody said how to read it.
+    Unsaid,
+    Filled,
+    Scaled,
+    Kept,
+    Replaced,
+    /// Both cannot be right; says what differs.
+    Contradiction(String),
+    /// Can be read in two ways; says which.
+    Ambiguous(String),
+}
+
+/// Weighs one field.
+pub(super) fn weigh(case: &Case) -> Outcome {
+    let Case { field, unit, .. } = case;
+    if case.silent {
+        return Outcome::Unsaid;
+    }
+    let Some(reading) = case.reading else {
+        return match (case.best, case.magnification) {
+            _ if case.wrong => {
+                Outcome::Contradiction(format!("{field}: what was noted cannot be used"))
+            }
+            (None, _) => Outcome::Unsaid,
+            (Some(best), None) => Outcome::Ambiguous(format!(
+                "{field}: the lens alone gives {}{unit}, but what stood between lens and camera is not known",
+                short(best, 3)
+            )),
+            (Some(_), Some(_)) => Outcome::Filled,
+        };
+    };
+    let written = format!("{field}: recorded {}{unit}", short(reading.0, 3));
+    if case.wrong {
+        return Outcome::Contradiction(format!("{written}, but what was noted cannot be used"));
+    }
+    let Some((m, relative)) = case.magnification else {
+        return Outcome::Ambiguous(format!(
+            "{written}, but what stood between lens and camera is not known"
+        ));
+    };
+    let unchanged = (m - 1.0).abs() < 1e-9;
+    let by_reports = || match case.reports {
+        Some(Reports::Marked) => Outcome::Scaled,
+        Some(Reports::Reduced) => Outcome::Kept,
+        Some(Reports::Nothing) | None => Outcome::Ambiguous(format!(
+            "{written} can be the bare value or the one behind the attachment"
+        )),
+    };
+    let Some(native) = &case.native else {
+        return if unchanged { Outcome::Kept } else { by_reports() };
+    };
+    let bare = native.explains(reading, 1.0, 0.0);
+    let behind = native.explains(reading, m, relative);
+    match (bare, behind) {
+        (true, true) if unchanged => Outcome::Kept,
+        (true, true) => by_reports(),
+        (true, false) => Outcome::Scaled,
+        (false, true) => Outcome::Kept,
+        (false, false) => Outcome::Contradiction(match case.best {
+            Some(best) if unchanged => {
+                format!("{written}, notes and kit give {}{unit}", short(best, 3))
+            }
+            Some(best) => format!(
+                "{written}, notes and kit give {}{unit} bare and {}{unit} behind the attachment",
+                short(best, 3),
+                short(best * m, 3)
+            ),
+            None => format!(
+                "{written}, which the lens noted cannot show, bare or behind the attachment"
+            ),
+        }),
+    }
+}
