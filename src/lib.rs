@@ -1,12 +1,14 @@
 //! lensmend
 pub mod annotation;
 pub mod dump;
+pub mod fields;
 pub mod finding;
 pub mod kit;
 pub mod naming;
 pub mod notes;
 pub mod number;
 pub mod optics;
+pub mod output;
 pub mod ratio;
 pub mod read_at;
 pub mod reconcile;

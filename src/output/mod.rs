@@ -1,0 +1,18 @@
+//! Annotations become bytes. Nothing here opens or writes a file, and nothing upstream of `annotation` is used.
+
+pub mod findings;
+pub mod record;
+pub mod rows;
+pub mod summary;
+pub mod table;
+pub mod values;
+pub mod xmp;
+
+/// Date and version, made once at the start of a run and handed down.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stamp {
+    /// Date and time as RFC 3339, UTC.
+    pub date: String,
+    /// Name and version of the program.
+    pub tool: String,
+}

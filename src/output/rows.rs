@@ -1,0 +1,83 @@
+//! A clip cut into rows: one for each piece of each of its files.
+
+use crate::annotation::{Annotation, ClipFile, Setup};
+use crate::timecode::Timecode;
+
+/// One row: frames of one file over which one setup holds.
+#[derive(Clone, Copy, Debug)]
+pub struct Row<'a> {
+    /// The clip.
+    pub annotation: &'a Annotation,
+    /// The file.
+    pub file: &'a ClipFile,
+    /// Which of the clip's files, from 1.
+    pub part: usize,
+    /// First frame, counted from the start of the clip.
+    pub start: u64,
+    /// First frame, counted from the start of the file; unknown if the lengths of the files before it are.
+    pub in_file: Option<u64>,
+    /// Frames, where known.
+    pub frames: Option<u64>,
+    /// What holds.
+    pub setup: &'a Setup,
+}
+
+impl Row<'_> {
+    /// Timecode of the first frame.
+    pub fn start_timecode(&self) -> Option<Timecode> {
+        Some(self.file.start?.later(self.in_file?))
+    }
+
+    /// Timecode after the last frame.
+    pub fn end_timecode(&self) -> Option<Timecode> {
+        Some(self.start_timecode()?.later(self.frames?))
+    }
+}
+
+/// The rows of a clip in order; at least one for each file.
+pub fn rows(annotation: &Annotation) -> Vec<Row<'_>> {
+    let files = &annotation.clip.files;
+    files.iter().enumerate().flat_map(|(at, file)| of_file(annotation, file, at + 1)).collect()
+}
+
+/// The rows of one file of a clip.
+pub fn of_file<'a>(annotation: &'a Annotation, file: &'a ClipFile, part: usize) -> Vec<Row<'a>> {
+    let Some(first) = file.first_frame else {
+        // After a file of unknown length no frame can be placed; only what holds throughout can be said.
+        let setup = annotation.setups.first();
+        return vec![Row {
+            annotation,
+            file,
+            part,
+            start: 0,
+            in_file: None,
+            frames: file.frames,
+            setup,
+        }];
+    };
+    let end = file.frames.and_then(|frames| first.checked_add(frames));
+    let mut rows = Vec::new();
+    for piece in annotation.setups.pieces() {
+        let from = piece.start.max(first);
+        let to = match (piece.end, end) {
+            (Some(a), Some(b)) => Some(a.min(b)),
+            (a, b) => a.or(b),
+        };
+        // An empty file still has its row: the first piece that could hold there.
+        let empty =
+            end == Some(first) && piece.start <= first && piece.end.is_none_or(|end| end > first);
+        if to.is_some_and(|to| to <= from) && !empty {
+            continue;
+        }
+        rows.push(Row {
+            annotation,
+            file,
+            part,
+            start: from,
+            in_file: Some(from - first),
+            frames: to.map(|to| to.saturating_sub(from)),
+            setup: piece.value,
+        });
+    }
+    rows
+}

@@ -1,0 +1,222 @@
+//! The summary on the terminal: one line a clip or piece, then the counts and what needs a person.
+
+use unicode_width::UnicodeWidthStr;
+
+use crate::annotation::{Attached, ClipFacts, Shoot, Stray, Verdict};
+use crate::fields::Field;
+use crate::finding::{Finding, Level};
+use crate::number::short;
+
+use super::findings::calm;
+use super::rows::{Row, rows};
+use super::values::{Cells, Value, cells, facts};
+
+/// Words that belong under every list of numbers.
+const CAUTION: &str =
+    "Values from marks are nominal: a matchmove wants a measured lens and reducer.";
+
+/// The summary of `annotate`.
+pub fn annotate(shoot: &Shoot) -> String {
+    let mut lines = vec![
+        ["clip", "from", "lens", "attachment", "focal mm", "f", "T", "verdict"]
+            .map(str::to_owned)
+            .to_vec(),
+    ];
+    for annotation in &shoot.clips {
+        let rows = rows(annotation);
+        let mut before: Option<Vec<String>> = None;
+        for row in &rows {
+            let mut line = clip_line(row);
+            // Parts of a spanned clip with nothing new to say are not listed again.
+            if before.as_ref().is_some_and(|before| before.get(2..) == line.get(2..)) {
+                continue;
+            }
+            before = Some(line.clone());
+            if lines.last().and_then(|last| last.first()) == line.first() {
+                if let Some(name) = line.first_mut() {
+                    name.clear();
+                }
+            }
+            lines.push(line);
+        }
+    }
+    let mut text = columns(&lines);
+    text.push('\n');
+    text.push_str(&counts(shoot));
+    text.push_str(CAUTION);
+    text.push('\n');
+    text
+}
+
+fn clip_line(row: &Row<'_>) -> Vec<String> {
+    let cells = cells(row);
+    let attachment = match row.setup.attachment.as_ref().map(|attached| &attached.value) {
+        None => "?".to_owned(),
+        Some(Attached::Bare) => "none".to_owned(),
+        Some(Attached::On { id, .. }) => calm(id),
+    };
+    let lens = cells
+        .get(&Field::Lens)
+        .and_then(|cell| cell.value.as_ref())
+        .map_or("?".to_owned(), |v| calm(&v.text(Field::Lens)));
+    let start =
+        row.start_timecode().map_or_else(|| "-".to_owned(), |timecode| timecode.to_string());
+    vec![
+        calm(&row.annotation.clip.name),
+        start,
+        lens,
+        attachment,
+        arrow(&cells, Field::LensFocal, Field::FocalLength, 1),
+        arrow(&cells, Field::LensF, Field::FNumber, 1),
+        arrow(&cells, Field::LensT, Field::TNumber, 1),
+        verdicts(&cells),
+    ]
+}
+
+/// The lens alone, an arrow, and what it came out as; a lone value where both are the same.
+fn arrow(cells: &Cells, from: Field, to: Field, decimals: usize) -> String {
+    let number = |field| match cells.get(&field).and_then(|cell| cell.value.as_ref()) {
+        Some(Value::Number { number, .. }) => Some(short(*number, decimals)),
+        _ => None,
+    };
+    match (number(from), number(to)) {
+        (Some(from), Some(to)) if from != to => format!("{from} > {to}"),
+        (_, Some(to)) => to,
+        (Some(from), None) => format!("{from} > ?"),
+        (None, None) => "-".to_owned(),
+    }
+}
+
+/// The verdicts of focal length and stop; one word where they agree.
+fn verdicts(cells: &Cells) -> String {
+    let verdict = |field| cells.get(&field).and_then(|cell| cell.verdict);
+    let focal = verdict(Field::FocalLength);
+    let stop = verdict(Field::FNumber).or_else(|| verdict(Field::TNumber));
+    match (focal, stop) {
+        (None, None) => "-".to_owned(),
+        (Some(focal), Some(stop)) if focal != stop => {
+            format!("focal {}, stop {}", focal.word(), stop.word())
+        }
+        (Some(verdict), _) | (None, Some(verdict)) => verdict.word().to_owned(),
+    }
+}
+
+fn counts(shoot: &Shoot) -> String {
+    let files: usize = shoot.clips.iter().map(|annotation| annotation.clip.files.len()).sum();
+    let mut words = Vec::new();
+    for verdict in Verdict::ALL {
+        let count = shoot
+            .clips
+            .iter()
+            .filter(|annotation| {
+                annotation.setups.pieces().any(|p| p.value.focal_length.verdict == Some(verdict))
+            })
+            .count();
+        if count > 0 {
+            words.push(format!("{count} {}", verdict.word()));
+        }
+    }
+    let person = people(&shoot.findings);
+    let looks = match person {
+        0 => "nothing needs a person".to_owned(),
+        1 => "1 finding needs a person".to_owned(),
+        n => format!("{n} findings need a person"),
+    };
+    format!(
+        "{} clips in {files} files, {} stray files. Focal length: {}. {looks}.\n",
+        shoot.clips.len(),
+        shoot.strays.len(),
+        if words.is_empty() { "nothing settled".to_owned() } else { words.join(", ") },
+    )
+}
+
+/// Findings that ask for a person.
+pub fn people(findings: &[Finding]) -> usize {
+    findings.iter().filter(|finding| finding.level() > Level::Info).count()
+}
+
+/// The summary of `scan`.
+pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> String {
+    let mut lines = vec![
+        ["clip", "files", "raster", "rate", "frames", "start", "camera", "recorded"]
+            .map(str::to_owned)
+            .to_vec(),
+    ];
+    for clip in clips {
+        let cells = facts(clip);
+        let shown = |field: Field| {
+            cells
+                .get(&field)
+                .and_then(|cell| cell.value.as_ref())
+                .map_or("-".to_owned(), |v| calm(&v.text(field)))
+        };
+        let rate =
+            clip.media.rate.as_ref().map_or("-".to_owned(), |rate| short(rate.value.to_f64(), 3));
+        let camera = [Field::CameraMaker, Field::CameraModel]
+            .map(shown)
+            .into_iter()
+            .filter(|t| t != "-")
+            .collect::<Vec<_>>();
+        let camera = if camera.is_empty() { "-".to_owned() } else { camera.join(" ") };
+        lines.push(vec![
+            calm(&clip.name),
+            clip.files.len().to_string(),
+            shown(Field::Coded),
+            rate,
+            shown(Field::Frames),
+            shown(Field::Start),
+            camera,
+            recorded(clip),
+        ]);
+    }
+    let mut text = columns(&lines);
+    if !strays.is_empty() {
+        text.push_str("\nstray files\n");
+        let lines: Vec<Vec<String>> =
+            strays.iter().map(|stray| vec![calm(&stray.file), stray.reason.to_owned()]).collect();
+        text.push_str(&columns(&lines));
+    }
+    let files: usize = clips.iter().map(|clip| clip.files.len()).sum();
+    text.push_str(&format!(
+        "\n{} clips in {files} files, {} stray files, {} files in all. {} findings need a person.\n",
+        clips.len(),
+        strays.len(),
+        files + strays.len(),
+        people(findings),
+    ));
+    text
+}
+
+fn recorded(clip: &ClipFacts) -> String {
+    let media = &clip.media;
+    let words = [
+        media.lens.as_ref().map(|lens| calm(&lens.value)),
+        media.focal_length.as_ref().map(|focal| format!("{} mm", short(focal.value.get(), 2))),
+        media.f_number.as_ref().map(|n| format!("f/{}", short(n.value.get(), 2))),
+        media.t_number.as_ref().map(|t| format!("T{}", short(t.value.get(), 2))),
+        media.focus_distance.as_ref().map(|at| format!("{} m", short(at.value.get(), 2))),
+    ];
+    let words: Vec<String> = words.into_iter().flatten().collect();
+    if words.is_empty() { "-".to_owned() } else { words.join(", ") }
+}
+
+/// Lines of words in columns two spaces apart.
+fn columns(lines: &[Vec<String>]) -> String {
+    let count = lines.iter().map(Vec::len).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..count)
+        .map(|at| {
+            lines.iter().filter_map(|line| line.get(at)).map(|word| word.width()).max().unwrap_or(0)
+        })
+        .collect();
+    let mut text = String::new();
+    for line in lines {
+        let mut out = String::new();
+        for (word, width) in line.iter().zip(&widths) {
+            out.push_str(word);
+            out.push_str(&" ".repeat(width.saturating_sub(word.width()) + 2));
+        }
+        text.push_str(out.trim_end());
+        text.push('\n');
+    }
+    text
+}

@@ -1,0 +1,324 @@
+//! Every field of a row as a value that any format can print. Writers take what they carry from here.
+
+use std::collections::BTreeMap;
+
+use crate::annotation::{Attached, ClipFacts, Derived, Settled, Setup, Verdict};
+use crate::fields::Field;
+use crate::number::{fixed, short};
+use crate::recorded::Rotation;
+use crate::sourced::{Basis, Origin, Quantity, Sourced};
+use crate::units::Unit;
+
+use super::rows::Row;
+
+/// One value.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Value {
+    /// Text.
+    Text(String),
+    /// A whole number.
+    Count(u64),
+    /// A number with unit; the unit is the field's.
+    Number {
+        /// The number.
+        number: f64,
+        /// Standard uncertainty.
+        uncertainty: Option<f64>,
+        /// How it is known.
+        basis: Basis,
+    },
+    /// Yes or no.
+    Flag(bool),
+}
+
+/// One field of a row.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Cell {
+    /// The value that stands.
+    pub value: Option<Value>,
+    /// Where it was found.
+    pub origin: Option<Origin>,
+    /// What became of it, for fields that the media may carry.
+    pub verdict: Option<Verdict>,
+    /// What the media recorded.
+    pub recorded: Option<Value>,
+    /// Why.
+    pub reason: String,
+}
+
+impl Cell {
+    fn is_empty(&self) -> bool {
+        self.value.is_none()
+            && self.recorded.is_none()
+            && self.verdict.is_none()
+            && self.reason.is_empty()
+    }
+}
+
+/// The fields of a row of which anything is known.
+pub type Cells = BTreeMap<Field, Cell>;
+
+/// Every field of `row` of which anything is known.
+pub fn cells(row: &Row<'_>) -> Cells {
+    let mut cells = facts(&row.annotation.clip);
+    let mut put = |field, text: Option<String>| put_text(&mut cells, field, text);
+    let name = row.file.shown.rsplit('/').next().map(str::to_owned);
+    put(Field::File, name);
+    put(Field::Path, Some(row.file.shown.to_string()));
+    let parts = row.annotation.clip.files.len();
+    put(Field::Part, (parts > 1).then(|| format!("{}/{parts}", row.part)));
+    put(Field::Start, row.start_timecode().map(|timecode| timecode.to_string()));
+    put(Field::End, row.end_timecode().map(|timecode| timecode.to_string()));
+    for (field, count) in [(Field::FirstFrame, row.in_file), (Field::Frames, row.frames)] {
+        cells.remove(&field);
+        if let Some(count) = count {
+            cells.insert(field, Cell { value: Some(Value::Count(count)), ..Cell::default() });
+        }
+    }
+    setup(row.setup, &mut cells);
+    cells.retain(|_, cell| !cell.is_empty());
+    cells
+}
+
+/// What is known of a clip without notes and kit.
+pub fn facts(clip: &ClipFacts) -> Cells {
+    let mut cells = Cells::new();
+    let ClipFacts { name, roll, files: _, media } = clip;
+    put_text(&mut cells, Field::Clip, Some(name.to_string()));
+    put_text(&mut cells, Field::Roll, roll.clone());
+    let mut put = |field, sourced: Option<Sourced<Value>>| {
+        if let Some(Sourced { value, origin }) = sourced {
+            cells.insert(
+                field,
+                Cell { value: Some(value), origin: Some(origin), ..Cell::default() },
+            );
+        }
+    };
+    let shown = |sourced: Option<Sourced<String>>| sourced.map(|text| text.map(Value::Text));
+    put(Field::Frames, media.frames.clone().map(|frames| frames.map(Value::Count)));
+    put(Field::Start, media.start.clone().map(|start| start.map(|t| Value::Text(t.to_string()))));
+    put(Field::Rate, media.rate.clone().map(|rate| rate.map(|r| Value::Text(r.to_string()))));
+    put(Field::Coded, media.coded.clone().map(|raster| raster.map(|r| Value::Text(r.to_string()))));
+    put(
+        Field::Display,
+        media.display.clone().map(|raster| raster.map(|r| Value::Text(r.to_string()))),
+    );
+    put(
+        Field::PixelAspect,
+        media.pixel_aspect.clone().map(|aspect| aspect.map(|a| Value::Text(a.to_string()))),
+    );
+    put(
+        Field::Rotation,
+        media.rotation.clone().map(|rotation| rotation.map(|r| Value::Count(degrees(r)))),
+    );
+    put(
+        Field::Created,
+        media
+            .created
+            .clone()
+            .map(|at| at.map(|at| Value::Text(at.format("%Y-%m-%dT%H:%M:%S").to_string()))),
+    );
+    put(Field::CameraMaker, shown(media.maker.clone()));
+    put(Field::CameraModel, shown(media.model.clone()));
+    put(Field::CameraSerial, shown(media.serial.clone()));
+    cells
+}
+
+fn degrees(rotation: Rotation) -> u64 {
+    match rotation {
+        Rotation::None => 0,
+        Rotation::Quarter => 90,
+        Rotation::Half => 180,
+        Rotation::ThreeQuarters => 270,
+    }
+}
+
+fn put_text(cells: &mut Cells, field: Field, text: Option<String>) {
+    if let Some(text) = text {
+        cells.insert(field, Cell { value: Some(Value::Text(text)), ..Cell::default() });
+    }
+}
+
+/// Takes a setup apart. No `..`: a new member does not compile until it has a field.
+fn setup(setup: &Setup, cells: &mut Cells) {
+    let Setup {
+        camera,
+        mode,
+        lens,
+        lens_maker,
+        lens_serial,
+        squeeze,
+        attachment,
+        magnification,
+        glass,
+        lens_focal,
+        lens_f,
+        lens_t,
+        focal_length,
+        f_number,
+        t_number,
+        focus_distance,
+        derived,
+        slate,
+        take,
+        circled,
+        filter,
+        remarks,
+    } = setup;
+    for (field, text) in [
+        (Field::Camera, camera),
+        (Field::Mode, mode),
+        (Field::LensMaker, lens_maker),
+        (Field::LensSerial, lens_serial),
+        (Field::Slate, slate),
+        (Field::Take, take),
+        (Field::Filter, filter),
+        (Field::Remarks, remarks),
+    ] {
+        cells.insert(field, sourced(text.as_ref(), |text| Value::Text(text.clone())));
+    }
+    cells.insert(Field::Circled, sourced(circled.as_ref(), |circled| Value::Flag(*circled)));
+    cells.insert(
+        Field::Attachment,
+        sourced(attachment.as_ref(), |attached| {
+            Value::Text(match attached {
+                Attached::Bare => "none".to_owned(),
+                Attached::On { name, .. } => name.clone(),
+            })
+        }),
+    );
+    cells.insert(
+        Field::Lens,
+        Cell {
+            value: lens.value.as_ref().map(|lens| Value::Text(lens.value.clone())),
+            origin: lens.value.as_ref().map(|lens| lens.origin.clone()),
+            verdict: lens.verdict,
+            recorded: lens.recorded.as_ref().map(|lens| Value::Text(lens.value.clone())),
+            reason: lens.reason.clone(),
+        },
+    );
+    cells.insert(Field::Squeeze, quantity(squeeze.as_ref()));
+    cells.insert(Field::Magnification, quantity(magnification.as_ref()));
+    cells.insert(Field::Glass, quantity(glass.as_ref()));
+    cells.insert(Field::LensFocal, quantity(lens_focal.as_ref()));
+    cells.insert(Field::LensF, quantity(lens_f.as_ref()));
+    cells.insert(Field::LensT, quantity(lens_t.as_ref()));
+    cells.insert(Field::FocalLength, settled(focal_length));
+    cells.insert(Field::FNumber, settled(f_number));
+    cells.insert(Field::TNumber, settled(t_number));
+    cells.insert(Field::FocusDistance, settled(focus_distance));
+    take_derived(derived, cells);
+}
+
+fn take_derived(derived: &Derived, cells: &mut Cells) {
+    let Derived {
+        back_width,
+        back_height,
+        pinhole,
+        pupil_offset,
+        angle_horizontal,
+        angle_vertical,
+        angle_diagonal,
+        crop_width,
+        crop_diagonal,
+        equivalent,
+        light,
+        image_circle,
+        coverage,
+        hyperfocal,
+        near,
+        far,
+    } = derived;
+    cells.insert(Field::BackWidth, quantity(back_width.as_ref()));
+    cells.insert(Field::BackHeight, quantity(back_height.as_ref()));
+    cells.insert(Field::Pinhole, quantity(pinhole.as_ref()));
+    cells.insert(Field::PupilOffset, quantity(pupil_offset.as_ref()));
+    cells.insert(Field::AngleHorizontal, quantity(angle_horizontal.as_ref()));
+    cells.insert(Field::AngleVertical, quantity(angle_vertical.as_ref()));
+    cells.insert(Field::AngleDiagonal, quantity(angle_diagonal.as_ref()));
+    cells.insert(Field::CropWidth, quantity(crop_width.as_ref()));
+    cells.insert(Field::CropDiagonal, quantity(crop_diagonal.as_ref()));
+    cells.insert(Field::Equivalent, quantity(equivalent.as_ref()));
+    cells.insert(Field::Light, quantity(light.as_ref()));
+    cells.insert(Field::ImageCircle, quantity(image_circle.as_ref()));
+    cells.insert(Field::Coverage, quantity(coverage.as_ref()));
+    cells.insert(Field::Hyperfocal, quantity(hyperfocal.as_ref()));
+    cells.insert(Field::Near, quantity(near.as_ref()));
+    cells.insert(Field::Far, quantity(far.as_ref()));
+}
+
+fn sourced<T>(sourced: Option<&Sourced<T>>, value: impl Fn(&T) -> Value) -> Cell {
+    Cell {
+        value: sourced.map(|sourced| value(&sourced.value)),
+        origin: sourced.map(|sourced| sourced.origin.clone()),
+        ..Cell::default()
+    }
+}
+
+fn number<U: Unit>(quantity: &Quantity<U>) -> Value {
+    Value::Number {
+        number: quantity.value.number(),
+        uncertainty: quantity.uncertainty,
+        basis: quantity.basis,
+    }
+}
+
+fn quantity<U: Unit>(quantity: Option<&Quantity<U>>) -> Cell {
+    Cell {
+        value: quantity.map(number),
+        origin: quantity.map(|quantity| quantity.origin.clone()),
+        ..Cell::default()
+    }
+}
+
+fn settled<U: Unit>(settled: &Settled<Quantity<U>>) -> Cell {
+    let Settled { verdict, value, recorded, reason } = settled;
+    Cell {
+        value: value.as_ref().map(number),
+        origin: value.as_ref().map(|value| value.origin.clone()),
+        verdict: *verdict,
+        recorded: recorded.as_ref().map(number),
+        reason: reason.clone(),
+    }
+}
+
+impl Value {
+    /// The value as text, numbers with at most the field's decimals.
+    pub fn text(&self, field: Field) -> String {
+        match self {
+            Self::Text(text) => text.clone(),
+            Self::Count(count) => count.to_string(),
+            Self::Number { number, .. } => short(*number, field.decimals()),
+            Self::Flag(flag) => if *flag { "yes" } else { "no" }.to_owned(),
+        }
+    }
+
+    /// Its standard uncertainty as text, two decimals more than the value.
+    pub fn uncertainty(&self, field: Field) -> Option<String> {
+        match self {
+            Self::Number { uncertainty: Some(u), .. } if u.is_finite() => {
+                Some(fixed(*u, field.decimals() + 1))
+            }
+            _ => None,
+        }
+    }
+
+    /// How it is known.
+    pub fn basis(&self) -> Option<Basis> {
+        match self {
+            Self::Number { basis, .. } => Some(*basis),
+            _ => None,
+        }
+    }
+}
+
+/// An origin in words: where to go and look.
+pub fn origin_words(origin: &Origin) -> String {
+    match origin {
+        Origin::Media { file, path, offset } => format!("{file} {path} at byte {offset}"),
+        Origin::Note { file, line, heading } => format!("{file} line {line}, {heading}"),
+        Origin::Kit { key } => format!("kit {key}"),
+        Origin::Computed(rule) => format!("computed: {rule}"),
+        Origin::Name(name) => format!("name {name}"),
+    }
+}
