@@ -1,5 +1,6 @@
 //! lensmend
 pub mod finding;
+pub mod header;
 pub mod notes;
 pub mod ratio;
 pub mod read_at;
