@@ -6,9 +6,9 @@ use crate::header::reader::{Element, Reader};
 use crate::header::{Placed, fragment, movie, texts};
 
 /// Kinds of box that such a file can begin with; anything else is another kind of file.
-const FIRST: [&[u8; 4]; 8] = [
-    b"ftyp", b"moov", b"mdat", b"wide", b"free", b"skip", b"pnot", b"uuid",
-];
+const FIRST: [&[u8; 4]; 3] = [b"ftyp", b"moov", b"mdat"];
+/// More such kinds, but so common as words or so small that they must also lie inside the file.
+const FIRST_WHOLE: [&[u8; 4]; 5] = [b"wide", b"free", b"skip", b"pnot", b"uuid"];
 
 /// Storage of XMP in MP4 (XMP Specification Part 3, "MPEG-4").
 const XMP: [u8; 16] = [
@@ -24,7 +24,9 @@ pub(super) fn is_quicktime(reader: &mut Reader) -> bool {
     let (Some(size), Some(kind)) = (cursor.u32(), cursor.array::<4>()) else {
         return false;
     };
-    FIRST.contains(&&kind) && !(2..8).contains(&size)
+    let plausible = !(2..8).contains(&size);
+    let fits = u64::from(size) <= reader.size();
+    plausible && (FIRST.contains(&&kind) || (fits && FIRST_WHOLE.contains(&&kind)))
 }
 
 /// Walks the top level. `None` where it turns out to hold still images instead of a movie (a `meta` in place of the `moov`).

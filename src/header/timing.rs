@@ -56,6 +56,9 @@ impl Timing {
     }
 }
 
+/// Runs fetched at a time; a clip of even rate has one or two in all.
+const PAGE: u64 = 8192;
+
 /// Reads the runs of `stts`, a page at a time.
 pub(super) fn stts(reader: &mut Reader, element: &Element) -> Option<Placed<Timing>> {
     let claimed = reader
@@ -79,7 +82,7 @@ pub(super) fn stts(reader: &mut Reader, element: &Element) -> Option<Placed<Timi
     let mut timing = Timing::default();
     let mut at = element.body.saturating_add(8);
     while left > 0 {
-        let wanted = usize::try_from(left.min(512)).unwrap_or(512);
+        let wanted = usize::try_from(left.min(PAGE)).unwrap_or_default();
         let page = reader.bytes(at, wanted.saturating_mul(8));
         if page.len() < 8 {
             break;

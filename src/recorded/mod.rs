@@ -99,11 +99,11 @@ pub struct Recorded {
     pub pixel_aspect: Option<Sourced<Ratio>>,
     /// How the picture must be turned.
     pub rotation: Option<Sourced<Rotation>>,
-    /// Exact frame rate of the main picture track.
+    /// Exact frame rate of the main picture track; the average where it varies, and then with a finding.
     pub rate: Option<Sourced<FrameRate>>,
-    /// Frames of the main picture track.
+    /// Frames stored in the main picture track; edits that hide some are not applied.
     pub frames: Option<Sourced<u64>>,
-    /// Timecode of the first frame.
+    /// Timecode where the movie starts, which is that of the first frame unless an edit delays the picture.
     pub start: Option<Sourced<Timecode>>,
     /// Reel or tape name carried by the timecode track.
     pub reel: Option<Sourced<String>>,
