@@ -3,6 +3,7 @@ pub mod annotation;
 pub mod dump;
 pub mod fields;
 pub mod finding;
+pub mod header;
 pub mod kit;
 pub mod naming;
 pub mod notes;

@@ -32,6 +32,17 @@ impl ReadAt for [u8] {
     }
 }
 
+/// Slices have no size of their own, so only a reference to one can be handed on as `&dyn ReadAt`.
+impl<T: ReadAt + ?Sized> ReadAt for &T {
+    fn size(&self) -> u64 {
+        (**self).size()
+    }
+
+    fn read_at(&self, offset: u64, buffer: &mut [u8]) -> io::Result<usize> {
+        (**self).read_at(offset, buffer)
+    }
+}
+
 /// A source that remembers every read, so that a benchmark can repeat them and a test can count them.
 pub struct Watched<'a> {
     source: &'a dyn ReadAt,

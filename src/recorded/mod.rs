@@ -1,11 +1,41 @@
 //! What the media says of itself: container facts and camera tags, each with the place where it stands.
 
+mod keys;
+mod number;
+mod packet;
+mod quicktime;
+mod start;
+mod xmp;
+
 use chrono::NaiveDateTime;
 
+use crate::finding::{Code, Found};
+use crate::header::{self, Header, Limits};
 use crate::ratio::{FrameRate, Ratio};
+use crate::read_at::ReadAt;
 use crate::sourced::{Origin, Sourced};
 use crate::timecode::Timecode;
 use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
+
+/// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
+pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
+    let Found {
+        value: header,
+        mut findings,
+    } = header::read(source, file, &Limits::default());
+    let whole = !findings
+        .iter()
+        .any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
+    let value = match header {
+        Header::QuickTime(movie) => {
+            let (recorded, more) = quicktime::read(&movie, file, whole);
+            findings.extend(more);
+            recorded
+        }
+        Header::Opaque => Recorded::default(),
+    };
+    Found { value, findings }
+}
 
 /// Kinds of container.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -69,11 +99,11 @@ pub struct Recorded {
     pub pixel_aspect: Option<Sourced<Ratio>>,
     /// How the picture must be turned.
     pub rotation: Option<Sourced<Rotation>>,
-    /// Exact frame rate of the main picture track.
+    /// Exact frame rate of the main picture track; the average where it varies, and then with a finding.
     pub rate: Option<Sourced<FrameRate>>,
-    /// Frames of the main picture track.
+    /// Frames stored in the main picture track; edits that hide some are not applied.
     pub frames: Option<Sourced<u64>>,
-    /// Timecode of the first frame.
+    /// Timecode where the movie starts, which is that of the first frame unless an edit delays the picture.
     pub start: Option<Sourced<Timecode>>,
     /// Reel or tape name carried by the timecode track.
     pub reel: Option<Sourced<String>>,

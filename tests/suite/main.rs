@@ -1,4 +1,9 @@
 //! The one integration suite: the library and the built program, held against outside judges.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
 
+mod boxes;
+mod embedded_xmp;
+mod headers;
+mod hostile_headers;
+mod notes;
 mod optics;
