@@ -124,7 +124,7 @@ pub struct NoteRow {
 
 /// Rows that are read from one file: more than any production writes.
 const MAX_ROWS: usize = 100_000;
-/// Findings that are listed for one file; a file with more of them is the wrong file.
+/// Findings that are listed for one file; beyond that they are counted. Nobody reads more.
 const MAX_FINDINGS: usize = 2_000;
 /// How much of a file is looked at to tell whether it holds lens notes.
 const GLANCE: usize = 64 << 10;
@@ -171,29 +171,38 @@ fn read(
         return;
     };
     let lines_above = above.matches('\n').count();
-    let mended = table::mend_dittos(below, layout.delimiter, layout.headings.len());
+    let mended = table::mend_quotes(below, layout.delimiter, layout.headings.len());
     let mut reader = table::reader(&mended, layout.delimiter);
     let mut scanner = Scanner::new(&mended, layout.delimiter);
     let mut reading = Rows::new(file.clone(), below, &layout);
     let (mut record, mut values) = (Record::default(), csv::StringRecord::new());
+    let mut left_out = 0;
     while scanner.read(&mut record) && reader.read_record(&mut values).unwrap_or(false) {
         record.line += u64::try_from(lines_above).unwrap_or_default();
-        if rows.len() >= MAX_ROWS || findings.len() > MAX_FINDINGS {
-            let line = record.line;
-            let finding = Finding::new(
-                Code::NotesUnreadable,
-                format!(
-                    "the notes were read up to line {line}; there is too much in this file, or too much wrong with it"
-                ),
+        if rows.len() >= MAX_ROWS {
+            let message = format!(
+                "there are more than {MAX_ROWS} rows; those from line {} on were not read",
+                record.line
             );
-            findings.push(
-                finding
-                    .at(Place::file(file.clone()))
-                    .hint("split it by day"),
-            );
-            return;
+            let finding = Finding::new(Code::NotesUnreadable, message)
+                .at(Place::file(file.clone()))
+                .hint("split the file by day");
+            findings.push(finding);
+            break;
         }
+        let listed = findings.len();
         rows.extend(reading.read(&record, &values, findings));
+        if listed >= MAX_FINDINGS {
+            left_out += findings.len() - listed;
+            findings.truncate(listed);
+        }
+    }
+    if left_out > 0 {
+        let message = format!("{left_out} more faults like those above are not listed");
+        let finding = Finding::new(Code::NotesCell, message)
+            .at(Place::file(file.clone()))
+            .hint("mend those that are listed, then run again");
+        findings.push(finding);
     }
 }
 

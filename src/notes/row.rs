@@ -136,17 +136,42 @@ impl<'a> Rows<'a> {
             ));
         }
         let width = self.layout.headings.len();
-        let beyond = values
-            .iter()
-            .enumerate()
-            .skip(width)
-            .find(|(_, value)| !value.trim().is_empty())?;
-        let span = record.cells.get(beyond.0).unwrap_or(&record.span);
+        let filled = |at: &usize| {
+            values
+                .get(*at)
+                .is_some_and(|value| !value.trim().is_empty())
+        };
+        let beyond = (width..values.len()).find(filled);
+        let shifted = beyond.or_else(|| self.split_number(values))?;
+        let span = record.cells.get(shifted).unwrap_or(&record.span);
         Some(row(
             span,
             "this row has more cells than there are headings, so its cells may be shifted",
             "put quotation marks around a cell that holds the sign between cells, such as a decimal comma",
         ))
+    }
+
+    /// The cell where a decimal comma may have split a number (`5,6`) and shifted the rest into an empty last cell:
+    /// the row is too wide, and whole digits stand before a digit.
+    fn split_number(&self, values: &csv::StringRecord) -> Option<usize> {
+        if self.layout.delimiter != b',' || values.len() <= self.layout.headings.len() {
+            return None;
+        }
+        let measured = |at: &usize| {
+            let heading = self.layout.headings.get(*at).and_then(|(_, h)| h.as_ref());
+            let column = heading.map(|heading| heading.column);
+            matches!(column, Some(Column::Focal | Column::Stop | Column::Focus))
+        };
+        let split = |at: &usize| {
+            let (before, after) = (values.get(*at).unwrap_or_default(), values.get(at + 1));
+            let whole = before
+                .trim()
+                .trim_start_matches(['T', 't', 'F', 'f', '/', ' ']);
+            !whole.is_empty()
+                && whole.bytes().all(|b| b.is_ascii_digit())
+                && after.is_some_and(|after| after.trim().starts_with(|c: char| c.is_ascii_digit()))
+        };
+        (0..values.len()).filter(measured).find(split)
     }
 
     /// Says once for each column that it has no heading though it is used.
@@ -272,6 +297,11 @@ impl Cells<'_, '_> {
         }
         let understood = if is_ditto(&text) {
             self.repeat(above)
+        } else if text.contains(LONE_QUOTE) {
+            Err(Wrong {
+                what: "opens a quotation mark that is never closed well",
+                hint: "close it, and write a quotation mark inside it twice",
+            })
         } else if text.len() > MAX_CELL {
             Err(Wrong {
                 what: "is longer than any note",
@@ -301,7 +331,12 @@ impl Cells<'_, '_> {
                     Column::Clip => Code::NotesRow,
                     _ => Code::NotesCell,
                 };
-                let message = format!("{} under {} {}", quoted(&text), heading.typed, wrong.what);
+                let message = format!(
+                    "{} under {} {}",
+                    quoted(&text),
+                    quoted(&heading.typed),
+                    wrong.what
+                );
                 self.report(code, self.span(index).clone(), message, wrong.hint);
                 None
             }
@@ -397,7 +432,11 @@ pub(super) fn quoted(text: &str) -> String {
     let mut shown: String = text
         .chars()
         .take(SHOWN)
-        .map(|c| if steers(c) { ' ' } else { c })
+        .map(|c| match c {
+            LONE_QUOTE => '"',
+            c if steers(c) => ' ',
+            c => c,
+        })
         .collect();
     if text.chars().nth(SHOWN).is_some() {
         shown.push('…');

@@ -8,7 +8,7 @@ use std::ops::Range;
 /// Cells of one record whose places are kept. Wider records are counted, and still read.
 const MAX_CELLS: usize = 256;
 
-/// Stands for a lone quotation mark meant as a ditto while the text goes through the CSV parser: one byte, like the mark.
+/// Stands for a stray quotation mark while the text goes through the CSV parser: one byte, like the mark.
 pub(super) const LONE_QUOTE: char = '\u{1a}';
 
 /// The delimiters that notes come in, the most usual first.
@@ -145,27 +145,44 @@ pub(super) fn reader(text: &str, delimiter: u8) -> csv::Reader<&[u8]> {
         .from_reader(text.as_bytes())
 }
 
-/// Replaces lone quotation marks meant as dittos (`C004,",2.8`) by [`LONE_QUOTE`], byte for byte.
+/// Makes stray quotation marks harmless: puts [`LONE_QUOTE`] in their place, byte for byte, so that places stay true.
 ///
-/// A spreadsheet writes that cell as `""""`, which needs no help; a text editor leaves the bare mark, and CSV would
-/// take it for the start of a quoted cell and swallow what follows. A line is mended only where that fits better:
-/// read as it stands it does not give `width` cells, and read with dittos it does, or at least ends where the line ends.
-pub(super) fn mend_dittos(text: &str, delimiter: u8, width: usize) -> String {
+/// Lone marks meant as dittos (`C004,",2.8`): a spreadsheet writes that cell as `""""`, which needs no help; a text
+/// editor leaves the bare mark, and CSV would take it for the start of a quoted cell and swallow what follows. A line
+/// is mended only where that fits better: as it stands it does not give `width` cells, or does not end with the line.
+///
+/// Marks that open a cell and are never closed well (`C004,"oops,2`) would swallow the rows below; their cell is
+/// reported, and its row ends where its line does.
+pub(super) fn mend_quotes(text: &str, delimiter: u8, width: usize) -> String {
     let mut mended = text.as_bytes().to_vec();
+    let mut replace = |at: usize| {
+        if let Some(byte) = mended.get_mut(at) {
+            *byte = LONE_QUOTE as u8;
+        }
+    };
     let mut at = 0;
+    let mut record = Record::default();
     while let Some(rest) = text.get(at..).filter(|rest| !rest.is_empty()) {
         let line = rest.split_inclusive('\n').next().unwrap_or(rest);
         if let Some(marks) = lone_quotes(line, rest, delimiter, width) {
             for mark in marks {
-                if let Some(byte) = mended.get_mut(at + mark) {
-                    *byte = LONE_QUOTE as u8;
-                }
+                replace(at + mark);
             }
             at += line.len();
+            continue;
+        }
+        // A record may run over several lines; the next one starts where it ends.
+        let mut scanner = Scanner::new(rest, delimiter);
+        scanner.read(&mut record);
+        let swallowing = record.unpaired.as_ref().and_then(|cell| {
+            let line_end = rest.get(cell.clone())?.find('\n')?;
+            Some((cell.start, cell.start + line_end + 1))
+        });
+        // What such a mark swallows ends at the next odd mark, so no part of the text is walked over and over.
+        if let Some((mark, next_line)) = swallowing {
+            replace(at + mark);
+            at += next_line;
         } else {
-            // A record may run over several lines; the next one starts where it ends.
-            let mut scanner = Scanner::new(rest, delimiter);
-            scanner.read(&mut Record::default());
             at += scanner.at().max(1);
         }
     }
@@ -189,8 +206,7 @@ fn lone_quotes(line: &str, rest: &str, delimiter: u8, width: usize) -> Option<Ve
     let ditto_line = String::from_utf8(bytes).ok()?;
     let mut ditto = Record::default();
     Scanner::new(&ditto_line, delimiter).read(&mut ditto);
-    let fits = ditto.unpaired.is_none()
-        && (ditto.count == width || (plain.unclosed && ditto.count < width));
+    let fits = ditto.unpaired.is_none() && (ditto.count == width || plain.unclosed);
     // `C004,"` at the end of a line may also open a cell that goes on below: then its closing mark is the next one.
     let opens = plain.unclosed
         && line
@@ -299,6 +315,17 @@ mod tests {
                 format!("C004,2.8,{q}\nC005,4,5\n"),
             ),
             ("C004, \",\",50\n", 4, format!("C004, {q},{q},50\n")),
+            // Marks that are never closed well end with their line.
+            (
+                "C4,\"oops,2\nC5,b,2\n",
+                3,
+                format!("C4,{q}oops,2\nC5,b,2\n"),
+            ),
+            (
+                "C4,\"6\"\",2\nC5,\"b\",2\n",
+                3,
+                format!("C4,{q}6\"\",2\nC5,\"b\",2\n"),
+            ),
             // These are CSV as it stands.
             ("C004, \" ,2\n", 3, "C004, \" ,2\n".to_owned()),
             ("C004,\",\",50\n", 3, "C004,\",\",50\n".to_owned()),
@@ -314,7 +341,7 @@ mod tests {
                 "C004,\"a, b\",\"c\"\"\"\n".to_owned(),
             ),
         ] {
-            assert_eq!(mend_dittos(text, b',', width), mended, "{text:?}");
+            assert_eq!(mend_quotes(text, b',', width), mended, "{text:?}");
         }
     }
 }
