@@ -1,0 +1,349 @@
+//! Which column is which: the headings that people write, the units they put in them, and the row they stand in.
+
+use std::sync::Arc;
+
+use crate::stops::Letter;
+
+use super::length::Unit;
+use super::table::{DELIMITERS, Record, Scanner, reader};
+
+/// What a column tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Column {
+    Clip,
+    Roll,
+    Camera,
+    From,
+    Mode,
+    Lens,
+    Focal,
+    Stop,
+    Attachment,
+    Focus,
+    Slate,
+    Take,
+    Circled,
+    Filter,
+    Remarks,
+}
+
+/// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
+const ALIASES: &[(Column, &[&str])] = &[
+    (
+        Column::Clip,
+        &["clip", "clip name", "clips", "file", "file name"],
+    ),
+    (
+        Column::Roll,
+        &["roll", "reel", "card", "mag", "cam roll", "camera roll"],
+    ),
+    (Column::Camera, &["camera", "cam"]),
+    (
+        Column::From,
+        &[
+            "from", "timecode", "tc", "start", "tc in", "from tc", "start tc",
+        ],
+    ),
+    (Column::Mode, &["mode", "recording mode", "rec mode"]),
+    (Column::Lens, &["lens", "lens name"]),
+    (
+        Column::Focal,
+        &["focal", "focal length", "mm", "zoom", "lens mm"],
+    ),
+    (
+        Column::Stop,
+        &[
+            "stop", "iris", "aperture", "t-stop", "f-stop", "f-number", "t-number",
+        ],
+    ),
+    (
+        Column::Attachment,
+        &["attachment", "reducer", "adapter", "adaptor", "extender"],
+    ),
+    (
+        Column::Focus,
+        &["focus", "distance", "focus distance", "dist"],
+    ),
+    (Column::Slate, &["slate", "scene", "scene/slate"]),
+    (Column::Take, &["take"]),
+    (Column::Circled, &["circled", "circle", "good", "print"]),
+    (Column::Filter, &["filter", "filters", "nd"]),
+    (
+        Column::Remarks,
+        &["remarks", "remark", "notes", "comments", "comment"],
+    ),
+];
+
+/// A heading understood.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Heading {
+    /// What the column tells.
+    pub(super) column: Column,
+    /// Unit of its bare numbers; `None` where it says none.
+    pub(super) unit: Option<Unit>,
+    /// Whether its bare numbers are f or T; `None` where it does not say.
+    pub(super) letter: Option<Letter>,
+    /// As typed, trimmed.
+    pub(super) typed: Arc<str>,
+}
+
+/// How a notes file is laid out.
+#[derive(Clone, Debug)]
+pub(super) struct Layout {
+    /// What stands between cells.
+    pub(super) delimiter: u8,
+    /// The heading row.
+    pub(super) header: Record,
+    /// What its cells say, trimmed, and what each means; `None` where it is not known.
+    pub(super) headings: Vec<(Arc<str>, Option<Heading>)>,
+    /// First byte after the heading row.
+    pub(super) end: usize,
+}
+
+impl Layout {
+    /// Different columns that are known.
+    fn known(&self) -> usize {
+        let has = |column| self.has(|c| c == column);
+        ALIASES.iter().filter(|(column, _)| has(*column)).count()
+    }
+
+    fn has(&self, wanted: impl Fn(Column) -> bool) -> bool {
+        let known = |(_, heading): &(_, Option<Heading>)| {
+            heading
+                .as_ref()
+                .is_some_and(|heading| wanted(heading.column))
+        };
+        self.headings.iter().any(known)
+    }
+
+    /// True where rows can be told which clips they speak of.
+    fn names_clips(&self) -> bool {
+        self.has(|column| matches!(column, Column::Clip | Column::Roll))
+    }
+
+    /// True where the rows say something of a lens.
+    pub(super) fn tells_lens(&self) -> bool {
+        self.has(|column| {
+            matches!(
+                column,
+                Column::Lens | Column::Focal | Column::Stop | Column::Attachment | Column::Focus
+            )
+        })
+    }
+}
+
+/// Rows searched for headings: a title block stands above them in many sheets.
+const HEADER_WITHIN: usize = 30;
+/// Rows below the headings whose cells are counted to tell delimiters apart.
+const COUNTED: usize = 50;
+
+/// Finds the heading row, and the delimiter with it: the delimiter that gives the most known headings, then the
+/// one that gives the most rows as wide as the headings. `None` where no row names a clip or roll and one thing more.
+pub(super) fn layout(text: &str) -> Option<Layout> {
+    let mut best: Option<((usize, usize), Layout)> = None;
+    for delimiter in DELIMITERS {
+        let Some((layout, alike)) = header(text, delimiter) else {
+            continue;
+        };
+        let score = (layout.known(), alike);
+        if best.as_ref().is_none_or(|(other, _)| score > *other) {
+            best = Some((score, layout));
+        }
+    }
+    best.map(|(_, layout)| layout)
+}
+
+/// The heading row under one delimiter, and how many of the rows below it are as wide.
+fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
+    let mut scanner = Scanner::new(text, delimiter);
+    let mut record = Record::default();
+    let mut best: Option<Layout> = None;
+    let mut alike = 0;
+    for row in 0..HEADER_WITHIN + COUNTED {
+        if !scanner.read(&mut record) {
+            break;
+        }
+        if let Some(header) = &best {
+            alike += usize::from(header.header.count == record.count);
+        }
+        if row >= HEADER_WITHIN {
+            continue;
+        }
+        let layout = Layout {
+            delimiter,
+            headings: headings(text, &record, delimiter),
+            header: record.clone(),
+            end: scanner.at(),
+        };
+        let known = layout.known();
+        let better = best.as_ref().is_none_or(|best| known > best.known());
+        if layout.names_clips() && known >= 2 && better {
+            (best, alike) = (Some(layout), 0);
+        }
+    }
+    best.map(|layout| (layout, alike))
+}
+
+/// The cells of one record, read as headings.
+fn headings(text: &str, record: &Record, delimiter: u8) -> Vec<(Arc<str>, Option<Heading>)> {
+    let row = text.get(record.span.clone()).unwrap_or_default();
+    // A heading row is short; a cell that runs over pages (an unclosed quotation mark) is none.
+    if row.len() > 16_384 || record.count > record.cells.len() {
+        return Vec::new();
+    }
+    let mut cells = csv::StringRecord::new();
+    if !reader(row, delimiter)
+        .read_record(&mut cells)
+        .unwrap_or(false)
+    {
+        return Vec::new();
+    }
+    let read = |cell: &str| (Arc::from(cell.trim()), heading(cell));
+    cells.iter().map(read).collect()
+}
+
+/// Reads one heading: `Focus (ft)`, `T-Stop`, `CAM ROLL`.
+pub(super) fn heading(typed: &str) -> Option<Heading> {
+    let typed = typed.trim();
+    if typed.len() > 64 {
+        return None;
+    }
+    let key = key(typed);
+    let made = |column, unit, letter| Heading {
+        column,
+        unit,
+        letter,
+        typed: typed.into(),
+    };
+    if let Some(column) = column(&key) {
+        let unit = key.ends_with("mm").then_some(Unit::Millimeter);
+        let letter = match key.as_str() {
+            "fstop" | "fnumber" => Some(Letter::F),
+            "tstop" | "tnumber" => Some(Letter::T),
+            _ => None,
+        };
+        return Some(made(column, unit, letter));
+    }
+    let with_letter = [("t", Letter::T), ("f", Letter::F)]
+        .into_iter()
+        .find_map(|(end, letter)| {
+            let column = column(key.strip_suffix(end)?)?;
+            (column == Column::Stop).then(|| made(column, None, Some(letter)))
+        });
+    with_letter.or_else(|| {
+        Unit::NAMES.iter().find_map(|(name, unit)| {
+            let stem = key.strip_suffix(name)?;
+            // `Distance in metres` is written too.
+            let column = column(stem).or_else(|| column(stem.strip_suffix("in")?))?;
+            let fits = match column {
+                Column::Focus => true,
+                Column::Focal => matches!(unit, Unit::Millimeter | Unit::Centimeter),
+                _ => false,
+            };
+            fits.then(|| made(column, Some(*unit), None))
+        })
+    })
+}
+
+/// Every known heading, as one would write it.
+pub(super) fn words() -> impl Iterator<Item = &'static str> {
+    ALIASES.iter().flat_map(|(_, words)| words.iter().copied())
+}
+
+/// What a heading is compared by: letters and digits alone, in lower case.
+pub(super) fn key(text: &str) -> String {
+    let letters = text.chars().filter(|c| c.is_alphanumeric());
+    letters.flat_map(char::to_lowercase).collect()
+}
+
+fn column(wanted: &str) -> Option<Column> {
+    let known = |(_, words): &&(Column, &[&str])| words.iter().any(|word| key(word) == wanted);
+    ALIASES.iter().find(known).map(|(column, _)| *column)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn headings_are_known_by_the_words_of_the_trade() {
+        let mm = Some(Unit::Millimeter);
+        for (typed, column, unit, letter) in [
+            ("Clip", Column::Clip, None, None),
+            ("CLIP_NAME", Column::Clip, None, None),
+            ("Filename", Column::Clip, None, None),
+            ("Cam. Roll", Column::Roll, None, None),
+            ("TC in", Column::From, None, None),
+            ("From", Column::From, None, None),
+            ("Focal mm", Column::Focal, mm, None),
+            ("mm", Column::Focal, mm, None),
+            ("Zoom (mm)", Column::Focal, mm, None),
+            ("Focal Length", Column::Focal, None, None),
+            ("Focus (ft)", Column::Focus, Some(Unit::Foot), None),
+            ("Focus [m]", Column::Focus, Some(Unit::Meter), None),
+            ("Dist. in metres", Column::Focus, Some(Unit::Meter), None),
+            ("focus_cm", Column::Focus, Some(Unit::Centimeter), None),
+            ("Focus", Column::Focus, None, None),
+            ("T-Stop", Column::Stop, None, Some(Letter::T)),
+            ("f/stop", Column::Stop, None, Some(Letter::F)),
+            ("Iris (T)", Column::Stop, None, Some(Letter::T)),
+            ("Iris", Column::Stop, None, None),
+            ("Scene / Slate", Column::Slate, None, None),
+            ("Adaptor", Column::Attachment, None, None),
+        ] {
+            let found = heading(typed).unwrap_or_else(|| panic!("{typed}"));
+            let expected = (column, unit, letter);
+            assert_eq!(
+                (found.column, found.unit, found.letter),
+                expected,
+                "{typed}"
+            );
+        }
+        for typed in [
+            "",
+            "ISO",
+            "Clip mm",
+            "Stop m",
+            "Focal ft",
+            "Take T",
+            "Roll A003",
+        ] {
+            assert_eq!(heading(typed), None, "{typed}");
+        }
+    }
+
+    #[test]
+    fn no_word_means_two_columns() {
+        let mut keys: Vec<_> = words().map(key).collect();
+        keys.sort();
+        let before = keys.len();
+        keys.dedup();
+        assert_eq!(keys.len(), before);
+    }
+
+    #[test]
+    fn the_layout_is_found_below_titles_and_by_its_delimiter() {
+        for (text, delimiter, line) in [
+            ("Clip,Lens\nC1,a\n", b',', 1),
+            ("sep=;\nClip;Lens;Focus m\nC1;a;2,4\n", b';', 2),
+            ("Lens notes\tDay 3\n\nRoll\tStop\n", b'\t', 3),
+            ("Camera,A\n\"Clip\",\"Lens, name\",Stop\n", b',', 2),
+        ] {
+            let found = layout(text).unwrap_or_else(|| panic!("{text:?}"));
+            assert_eq!(
+                (found.delimiter, found.header.line),
+                (delimiter, line),
+                "{text:?}"
+            );
+        }
+        for text in [
+            "",
+            "Clip\nC003\n",
+            "a,b\n1,2\n",
+            "Lens,Stop\n50,2\n",
+            "\"Clip,Lens\nC1,a\n",
+        ] {
+            assert!(layout(text).is_none(), "{text:?}");
+        }
+    }
+}
