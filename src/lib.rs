@@ -1,8 +1,10 @@
 //! lensmend
 pub mod annotation;
+pub mod cli;
 pub mod dump;
 pub mod fields;
 pub mod finding;
+pub mod folder;
 pub mod header;
 pub mod kit;
 pub mod naming;
@@ -10,12 +12,16 @@ pub mod notes;
 pub mod number;
 pub mod optics;
 pub mod output;
+pub mod outputs;
+pub mod place;
 pub mod ratio;
 pub mod read_at;
 pub mod reconcile;
 pub mod recorded;
+pub mod run;
 pub mod sourced;
 pub mod stops;
+pub mod terminal;
 pub mod timecode;
 pub mod track;
 pub mod units;

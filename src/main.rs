@@ -1,2 +1,10 @@
-//! The `lensmend` program.
-fn main() {}
+//! The `lensmend` program: arguments, one run, exit code.
+
+use std::process::ExitCode;
+
+use clap::Parser as _;
+
+fn main() -> ExitCode {
+    let cli = lensmend::cli::Cli::parse();
+    lensmend::terminal::start(&cli)
+}

@@ -117,5 +117,6 @@ pub fn sha256(bytes: &[u8]) -> String {
 }
 
 fn hexadecimal(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    let digit = |value: u8| char::from_digit(value.into(), 16).unwrap_or('0');
+    bytes.iter().flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).collect()
 }

@@ -35,13 +35,10 @@ pub struct Mark {
 }
 
 /// Full-stop marks, from two stops below 1 upward (ISO 517:2008).
-const FULL: &[f64] = &[
-    0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0, 90.0, 128.0,
-];
+const FULL: &[f64] =
+    &[0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0, 90.0, 128.0];
 /// Half-stop marks, from half a stop above 1, one stop apart. Below 1 rings carry none that is not a third-stop mark too.
-const HALF: &[f64] = &[
-    1.2, 1.7, 2.4, 3.3, 4.8, 6.7, 9.5, 13.0, 19.0, 27.0, 38.0, 54.0, 76.0,
-];
+const HALF: &[f64] = &[1.2, 1.7, 2.4, 3.3, 4.8, 6.7, 9.5, 13.0, 19.0, 27.0, 38.0, 54.0, 76.0];
 /// Third-stop marks, one third and two thirds above each full stop from two stops below 1.
 const THIRD: &[[f64; 2]] = &[
     [0.56, 0.63],
@@ -74,10 +71,7 @@ pub fn exact(mark: f64) -> Mark {
         .filter(|(engraved, _)| (engraved - mark).abs() < SAME)
         .map(|(_, member)| member)
         .min_by(|a, b| distance(a.number, mark).total_cmp(&distance(b.number, mark)))
-        .unwrap_or(Mark {
-            number: mark,
-            series: None,
-        })
+        .unwrap_or(Mark { number: mark, series: None })
 }
 
 /// The third-stop mark nearest to an exact number, for speaking of it: 1.0041 is called 1.
@@ -131,10 +125,7 @@ fn members(
 ) -> impl Iterator<Item = (f64, Mark)> {
     let steps = std::iter::successors(Some(from), |step| Some(step + 1.0));
     marks.zip(steps).map(move |(mark, step)| {
-        let member = Mark {
-            number: exp2(step / 2.0),
-            series: Some(series),
-        };
+        let member = Mark { number: exp2(step / 2.0), series: Some(series) };
         (mark, member)
     })
 }

@@ -97,10 +97,6 @@ impl<'a> Cursor<'a> {
 
     /// A time or duration: 64 bits wide from version 1 on, 32 before.
     pub(super) fn wide(&mut self, version: u8) -> Option<u64> {
-        if version == 0 {
-            self.u32().map(u64::from)
-        } else {
-            self.u64()
-        }
+        if version == 0 { self.u32().map(u64::from) } else { self.u64() }
     }
 }

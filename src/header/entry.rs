@@ -29,13 +29,7 @@ fn picture(reader: &mut Reader, entry: &Element, track: &mut Track) {
     track.picture = reader.parse(entry, 78, |c| {
         c.skip(24)?;
         let (width, height) = (c.u16()?, c.u16()?);
-        Some(PictureEntry {
-            format,
-            width,
-            height,
-            pixel_aspect: None,
-            clean: None,
-        })
+        Some(PictureEntry { format, width, height, pixel_aspect: None, clean: None })
     });
     let Some(picture) = &mut track.picture else {
         return;
@@ -51,9 +45,8 @@ fn picture(reader: &mut Reader, entry: &Element, track: &mut Track) {
                 picture.pixel_aspect = reader.parse(&part, 8, |c| Some((c.u32()?, c.u32()?)));
             }
             b"clap" => {
-                picture.clean = reader.parse(&part, 16, |c| {
-                    Some([c.u32()?, c.u32()?, c.u32()?, c.u32()?])
-                });
+                picture.clean =
+                    reader.parse(&part, 16, |c| Some([c.u32()?, c.u32()?, c.u32()?, c.u32()?]));
             }
             _ => {}
         }

@@ -56,19 +56,13 @@ pub(super) fn read(reader: &mut Reader) -> Option<Movie> {
         }
     }
     if left == 0 {
-        reader.damaged(
-            at,
-            "the file has more parts than any clip needs; the rest was not read",
-        );
+        reader.damaged(at, "the file has more parts than any clip needs; the rest was not read");
     }
     if !described {
         if still && reader.is_quiet() {
             return None;
         }
-        reader.cut_off(
-            reader.size(),
-            "the part that describes the recording (`moov`) is missing",
-        );
+        reader.cut_off(reader.size(), "the part that describes the recording (`moov`) is missing");
     }
     first_counts(reader, &mut file);
     Some(file)
@@ -76,30 +70,21 @@ pub(super) fn read(reader: &mut Reader) -> Option<Movie> {
 
 fn uuid(reader: &mut Reader, part: &Element, file: &mut Movie) {
     if reader.bytes(part.body, XMP.len()) == XMP {
-        let packet = Element {
-            body: part.body.saturating_add(16).min(part.end),
-            ..part.clone()
-        };
+        let packet = Element { body: part.body.saturating_add(16).min(part.end), ..part.clone() };
         texts::packet(reader, &packet, &mut file.packets);
     }
 }
 
 /// Fetches the one number of each timecode track, the only bytes read outside the header.
 fn first_counts(reader: &mut Reader, file: &mut Movie) {
-    let tracks = file
-        .tracks
-        .iter_mut()
-        .filter(|track| track.timecode.is_some());
+    let tracks = file.tracks.iter_mut().filter(|track| track.timecode.is_some());
     for track in tracks.take(TIMECODES) {
         let Some(sample) = &track.first_sample else {
             continue;
         };
         let count = Cursor::new(reader.bytes(sample.value, 4)).i32();
         if count.is_none() {
-            reader.cut_off(
-                sample.offset,
-                "the file ends before its own timecode sample",
-            );
+            reader.cut_off(sample.offset, "the file ends before its own timecode sample");
         }
         track.first_count = count.map(|value| Placed {
             value,

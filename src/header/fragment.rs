@@ -22,13 +22,7 @@ pub(super) fn moof(reader: &mut Reader, moof: &Element, movie: &mut Movie) {
     let mut first = true;
     while let Some(part) = reader.next(moof, &mut at) {
         if part.kind == *b"traf" {
-            traf(
-                reader,
-                &part,
-                movie,
-                first.then_some(moof.start),
-                moof.start,
-            );
+            traf(reader, &part, movie, first.then_some(moof.start), moof.start);
             first = false;
         }
     }
@@ -85,35 +79,22 @@ fn tfhd(
     if flags & 0x2 != 0 {
         cursor.skip(4)?;
     }
-    let duration = if flags & 0x8 != 0 {
-        Some(cursor.u32()?)
-    } else {
-        None
-    };
+    let duration = if flags & 0x8 != 0 { Some(cursor.u32()?) } else { None };
     Some((id, base, duration))
 }
 
 /// Adds a run of samples (8.8.8); false where it could not be counted whole.
 fn trun(reader: &mut Reader, part: &Element, fragment: &Fragment, track: &mut Track) -> bool {
-    let timing = track
-        .timing
-        .get_or_insert_with(|| part.place(Timing::default()));
+    let timing = track.timing.get_or_insert_with(|| part.place(Timing::default()));
     let mut sum = timing.value;
     let run = reader.parse(part, RUN, |c| {
         let (_, flags) = c.full()?;
         let count = c.u32()?;
-        let offset = if flags & 0x1 != 0 {
-            Some(c.i32()?)
-        } else {
-            None
-        };
+        let offset = if flags & 0x1 != 0 { Some(c.i32()?) } else { None };
         if flags & 0x4 != 0 {
             c.skip(4)?;
         }
-        let others = [0x200, 0x400, 0x800]
-            .into_iter()
-            .filter(|f| flags & f != 0)
-            .count();
+        let others = [0x200, 0x400, 0x800].into_iter().filter(|f| flags & f != 0).count();
         if flags & 0x100 == 0 {
             let claimed = u64::from(count).saturating_mul(others.try_into().ok()?);
             let whole = claimed <= part.length() / 4;
@@ -137,20 +118,13 @@ fn trun(reader: &mut Reader, part: &Element, fragment: &Fragment, track: &mut Tr
     timing.value = sum;
     let (offset, whole) = run.value;
     if !whole && !part.cut {
-        reader.damaged(
-            part.start,
-            format!("`{}` claims more frames than it holds", part.path),
-        );
+        reader.damaged(part.start, format!("`{}` claims more frames than it holds", part.path));
     }
     if track.timecode.is_some() && track.first_sample.is_none() {
         track.first_sample = fragment
             .base
             .and_then(|base| base.checked_add_signed(i64::from(offset.unwrap_or_default())))
-            .map(|value| Placed {
-                value,
-                path: part.path.clone(),
-                offset: part.start,
-            });
+            .map(|value| Placed { value, path: part.path.clone(), offset: part.start });
     }
     whole
 }

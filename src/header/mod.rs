@@ -71,16 +71,10 @@ pub fn read(source: &dyn ReadAt, file: &str, limits: &Limits) -> Found<Header> {
     }
     if reader.is_quiet() {
         reader.report(
-            Finding::new(
-                Code::MediaOpaque,
-                "the container is not one that lensmend reads",
-            )
-            .at(place())
-            .hint("give its frame rate and timecode in a clip list if they matter"),
+            Finding::new(Code::MediaOpaque, "the container is not one that lensmend reads")
+                .at(place())
+                .hint("give its frame rate and timecode in a clip list if they matter"),
         );
     }
-    Found {
-        value: Header::Opaque,
-        findings: reader.into_findings(),
-    }
+    Found { value: Header::Opaque, findings: reader.into_findings() }
 }

@@ -43,11 +43,7 @@ pub(super) fn media_time(cursor: &mut Cursor) -> Option<MediaTime> {
     let _modified = cursor.wide(version)?;
     let timescale = cursor.u32()?;
     let duration = cursor.wide(version)?;
-    Some(MediaTime {
-        created,
-        timescale,
-        duration,
-    })
+    Some(MediaTime { created, timescale, duration })
 }
 
 /// Defaults that fragments fall back on (`trex`, 8.8.3).
@@ -61,9 +57,7 @@ fn mvex(reader: &mut Reader, mvex: &Element, movie: &mut Movie) {
                 let _description = c.u32()?;
                 Some((id, c.u32()?))
             });
-            movie
-                .fragment_defaults
-                .extend(default.map(|default| default.value));
+            movie.fragment_defaults.extend(default.map(|default| default.value));
         }
     }
 }

@@ -32,19 +32,12 @@ impl Element {
 
     /// The same element under another last path part, for kinds that stand more than once.
     pub(super) fn counted(self, number: usize) -> Self {
-        Self {
-            path: format!("{}[{number}]", self.path).into(),
-            ..self
-        }
+        Self { path: format!("{}[{number}]", self.path).into(), ..self }
     }
 
     /// `value`, placed at this element.
     pub(super) fn place<T>(&self, value: T) -> Placed<T> {
-        Placed {
-            value,
-            path: Arc::clone(&self.path),
-            offset: self.start,
-        }
+        Placed { value, path: Arc::clone(&self.path), offset: self.start }
     }
 }
 
@@ -93,10 +86,7 @@ impl<'a> Reader<'a> {
     pub(super) fn report(&mut self, finding: Finding) {
         // Once the disk fails, whatever looks short or broken afterwards is only that failure again.
         // One message over and over is one piece of trouble, told where it was first met.
-        let told = self
-            .findings
-            .last()
-            .is_some_and(|last| last.message == finding.message);
+        let told = self.findings.last().is_some_and(|last| last.message == finding.message);
         if !self.unreadable && !told && self.findings.len() < self.limits.findings {
             self.findings.push(finding);
         }
@@ -164,14 +154,7 @@ impl<'a> Reader<'a> {
 
     /// The file itself, as the box that holds all others.
     pub(super) fn root(&self) -> Element {
-        Element {
-            kind: [0; 4],
-            start: 0,
-            body: 0,
-            end: self.size,
-            cut: false,
-            path: "".into(),
-        }
+        Element { kind: [0; 4], start: 0, body: 0, end: self.size, cut: false, path: "".into() }
     }
 
     /// The next box inside `parent` at `at`, which moves behind it; `None` at the end or where no box can be told.
@@ -182,10 +165,8 @@ impl<'a> Reader<'a> {
         *at = parent.end;
         if left < 8 {
             // QuickTime lists may end in a zero word ("User Data Atoms"); zeros as padding do no harm either.
-            let padding = self
-                .bytes(start, usize::try_from(left).unwrap_or(8))
-                .iter()
-                .all(|b| *b == 0);
+            let padding =
+                self.bytes(start, usize::try_from(left).unwrap_or(8)).iter().all(|b| *b == 0);
             if !padding {
                 self.overrun(parent, start, "the heading of a part");
             }
@@ -214,10 +195,7 @@ impl<'a> Reader<'a> {
             if is_root(parent) {
                 self.cut_off(start, "what stands here is no part of a clip");
             } else {
-                self.damaged(
-                    start,
-                    format!("`{name}` claims to be smaller than its own heading"),
-                );
+                self.damaged(start, format!("`{name}` claims to be smaller than its own heading"));
             }
             return None;
         }

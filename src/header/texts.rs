@@ -28,18 +28,11 @@ pub(super) fn udta(
             b"free" | b"skip" => {}
             [0xA9, ..] => {
                 if let Some(text) = international(reader, &part) {
-                    keep(
-                        reader,
-                        texts,
-                        kind_text(part.kind),
-                        part.place(RawValue::Text(text)),
-                    );
+                    keep(reader, texts, kind_text(part.kind), part.place(RawValue::Text(text)));
                 }
             }
             _ => {
-                let bytes = reader
-                    .bytes(part.body, clip(part.length(), BINARY))
-                    .to_vec();
+                let bytes = reader.bytes(part.body, clip(part.length(), BINARY)).to_vec();
                 if !bytes.is_empty() {
                     let value = part.place(RawValue::Bytes(bytes));
                     keep(reader, texts, kind_text(part.kind), value);
@@ -88,10 +81,8 @@ pub(super) fn meta(reader: &mut Reader, meta: &Element, texts: &mut Vec<RawTag>)
     while let Some(part) = reader.next(meta, &mut at) {
         match &part.kind {
             b"keys" => {
-                keys = reader
-                    .parse(&part, KEYS, key_names)
-                    .map(|keys| keys.value)
-                    .unwrap_or_default();
+                keys =
+                    reader.parse(&part, KEYS, key_names).map(|keys| keys.value).unwrap_or_default();
             }
             b"ilst" => items = Some(part),
             _ => {}
@@ -111,9 +102,7 @@ fn key_names(cursor: &mut Cursor) -> Option<BTreeMap<u32, String>> {
         let Some(size) = cursor.u32().and_then(|size| size.checked_sub(8)) else {
             break;
         };
-        let name = cursor
-            .skip(4)
-            .and_then(|()| cursor.take(usize::try_from(size).ok()?));
+        let name = cursor.skip(4).and_then(|()| cursor.take(usize::try_from(size).ok()?));
         let Some(name) = name else { break };
         names.insert(number, String::from_utf8_lossy(name).into_owned());
     }
@@ -157,10 +146,7 @@ fn ilst(
                     });
                     if let Some(value) = value.and_then(flatten) {
                         let path = item.path.rsplit_once('/').map_or("", |(path, _)| path);
-                        let value = Placed {
-                            path: format!("{path}/{key}").into(),
-                            ..value
-                        };
+                        let value = Placed { path: format!("{path}/{key}").into(), ..value };
                         keep(reader, texts, key.clone(), value);
                     }
                 }
@@ -171,11 +157,7 @@ fn ilst(
 }
 
 fn flatten(value: Placed<Option<RawValue>>) -> Option<Placed<RawValue>> {
-    Some(Placed {
-        value: value.value?,
-        path: value.path,
-        offset: value.offset,
-    })
+    Some(Placed { value: value.value?, path: value.path, offset: value.offset })
 }
 
 /// A value by its well-known type (QuickTime, "Well-Known Types"); `None` where it is empty.
@@ -208,26 +190,18 @@ fn data(kind: u32, bytes: &[u8]) -> Option<RawValue> {
 
 /// Keeps an XMP packet whole, or not at all.
 pub(super) fn packet(reader: &mut Reader, element: &Element, packets: &mut Vec<Placed<Vec<u8>>>) {
-    let kept = packets
-        .iter()
-        .fold(0, |sum: u64, p| sum.saturating_add(len(&p.value)));
+    let kept = packets.iter().fold(0, |sum: u64, p| sum.saturating_add(len(&p.value)));
     let limit = u64::try_from(reader.limits.packets).unwrap_or(u64::MAX);
     if kept.saturating_add(element.length()) > limit || packets.len() >= 64 {
-        let message = format!(
-            "`{}` is too large to be a lens record and was not read",
-            element.path
-        );
+        let message =
+            format!("`{}` is too large to be a lens record and was not read", element.path);
         reader.damaged(element.start, message);
         return;
     }
     let length = clip(element.length(), reader.limits.packets);
     let bytes = reader.bytes(element.body, length).to_vec();
     if !bytes.is_empty() {
-        packets.push(Placed {
-            value: bytes,
-            path: element.path.clone(),
-            offset: element.body,
-        });
+        packets.push(Placed { value: bytes, path: element.path.clone(), offset: element.body });
     }
 }
 
@@ -235,10 +209,7 @@ fn keep(reader: &mut Reader, texts: &mut Vec<RawTag>, key: String, value: Placed
     if texts.len() < reader.limits.texts {
         texts.push(RawTag { key, value });
     } else {
-        reader.damaged(
-            value.offset,
-            "more texts than lensmend keeps; the rest was left out",
-        );
+        reader.damaged(value.offset, "more texts than lensmend keeps; the rest was left out");
     }
 }
 

@@ -23,9 +23,7 @@ impl Timing {
             return;
         }
         self.frames = self.frames.saturating_add(count);
-        self.duration = self
-            .duration
-            .saturating_add(count.saturating_mul(u64::from(delta)));
+        self.duration = self.duration.saturating_add(count.saturating_mul(u64::from(delta)));
         match self.newest {
             Some((frames, same)) if same == delta => {
                 self.newest = Some((frames.saturating_add(count), same));
@@ -66,10 +64,7 @@ pub(super) fn stts(reader: &mut Reader, element: &Element) -> Option<Placed<Timi
         .map(|count| u64::from(count.value))?;
     let held = element.length().saturating_sub(8) / 8;
     if claimed > held && !element.cut {
-        reader.damaged(
-            element.start,
-            format!("`{}` claims more runs than it holds", element.path),
-        );
+        reader.damaged(element.start, format!("`{}` claims more runs than it holds", element.path));
     }
     let mut left = claimed.min(held);
     if left > reader.limits.runs {
@@ -107,12 +102,7 @@ pub(super) fn first_chunk(reader: &mut Reader, element: &Element) -> Option<Plac
         if count == 0 {
             return Some(None);
         }
-        if wide {
-            c.u64()
-        } else {
-            c.u32().map(u64::from)
-        }
-        .map(Some)
+        if wide { c.u64() } else { c.u32().map(u64::from) }.map(Some)
     })?;
     first.value.map(|offset| element.place(offset))
 }

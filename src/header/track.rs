@@ -153,16 +153,9 @@ fn edts(reader: &mut Reader, edts: &Element, track: &mut Track) {
                 (0..count)
                     .map(|_| {
                         let duration = c.wide(version)?;
-                        let media_time = if version == 0 {
-                            i64::from(c.i32()?)
-                        } else {
-                            c.i64()?
-                        };
+                        let media_time = if version == 0 { i64::from(c.i32()?) } else { c.i64()? };
                         c.skip(4)?;
-                        Some(Edit {
-                            duration,
-                            media_time,
-                        })
+                        Some(Edit { duration, media_time })
                     })
                     .collect::<Option<Vec<_>>>()
             });
@@ -175,10 +168,9 @@ fn edts(reader: &mut Reader, edts: &Element, track: &mut Track) {
 fn tref(reader: &mut Reader, tref: &Element, track: &mut Track) {
     let mut at = tref.body;
     while let Some(part) = reader.next(tref, &mut at) {
-        let mut cursor = Cursor::new(reader.bytes(
-            part.body,
-            usize::try_from(part.length().min(64)).unwrap_or(64),
-        ));
+        let mut cursor = Cursor::new(
+            reader.bytes(part.body, usize::try_from(part.length().min(64)).unwrap_or(64)),
+        );
         while let Some(id) = cursor.u32() {
             if track.references.len() < FEW {
                 track.references.push((part.kind, id));

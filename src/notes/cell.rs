@@ -38,10 +38,7 @@ pub(super) fn is_blank(text: &str, column: Column) -> bool {
 
 /// True for a cell that says that somebody has yet to find out.
 pub(super) fn is_open(text: &str) -> bool {
-    matches!(
-        text.to_lowercase().as_str(),
-        "?" | "??" | "???" | "tbd" | "tbc"
-    )
+    matches!(text.to_lowercase().as_str(), "?" | "??" | "???" | "tbd" | "tbc")
 }
 
 /// A name or a remark.
@@ -50,10 +47,7 @@ pub(super) fn words(text: &str, _: &Heading) -> Result<String, Wrong> {
     if text.chars().all(printable) {
         return Ok(text.to_owned());
     }
-    Err(Wrong {
-        what: "holds characters that cannot be printed",
-        hint: "type the cell again",
-    })
+    Err(Wrong { what: "holds characters that cannot be printed", hint: "type the cell again" })
 }
 
 /// A timecode or time of day: kept as typed, since how it counts is known only with the clip.
@@ -81,10 +75,8 @@ pub(super) fn focal(text: &str, heading: &Heading) -> Result<Millimeters, Wrong>
             hint: "write one row for each part of the clip, with the timecode where it begins",
         });
     }
-    let wrong = Wrong {
-        what: "is no focal length",
-        hint: "write it in millimetres, like 35 or 35 mm",
-    };
+    let wrong =
+        Wrong { what: "is no focal length", hint: "write it in millimetres, like 35 or 35 mm" };
     let text = text.to_lowercase();
     let (number, unit) = match (text.strip_suffix("mm"), text.strip_suffix("cm")) {
         (Some(number), _) => (number, Unit::Millimeter),
@@ -92,16 +84,10 @@ pub(super) fn focal(text: &str, heading: &Heading) -> Result<Millimeters, Wrong>
         _ => (text.as_str(), heading.unit.unwrap_or(Unit::Millimeter)),
     };
     let number = decimal(number.trim()).ok_or(wrong)?;
-    let millimeters = if unit == Unit::Centimeter {
-        number * 10.0
-    } else {
-        number
-    };
+    let millimeters = if unit == Unit::Centimeter { number * 10.0 } else { number };
     // Longer than any camera lens, shorter than any: slips of the hand.
     let believed = (1.0..=5000.0).contains(&millimeters);
-    Millimeters::new(millimeters)
-        .filter(|_| believed)
-        .ok_or(wrong)
+    Millimeters::new(millimeters).filter(|_| believed).ok_or(wrong)
 }
 
 /// A stop on the ring; the heading says what a bare number is.
@@ -165,10 +151,7 @@ pub(super) fn decimal(text: &str) -> Option<f64> {
 fn is_move(text: &str) -> bool {
     let lower = text.to_lowercase();
     let number = |text: &str| {
-        let bare = text
-            .trim()
-            .trim_start_matches(['t', 'f', '/'])
-            .trim_end_matches("mm");
+        let bare = text.trim().trim_start_matches(['t', 'f', '/']).trim_end_matches("mm");
         decimal(bare.trim()).is_some()
     };
     [">", "→", "->", "–", "-", " to "]
@@ -245,14 +228,7 @@ mod tests {
         for text in ["10:00:00:00", "10:00:00;02", "9:05:00", "23:59:59:119"] {
             assert!(from(text, &under("TC")).is_ok(), "{text}");
         }
-        for text in [
-            "10:00",
-            "24:00:00:00",
-            "10:60:00",
-            "2:32:00 PM",
-            "10000000",
-            "a:b:c",
-        ] {
+        for text in ["10:00", "24:00:00:00", "10:60:00", "2:32:00 PM", "10000000", "a:b:c"] {
             assert!(from(text, &under("TC")).is_err(), "{text}");
         }
         assert!(words("a\u{1b}[2J", &under("Lens")).is_err());

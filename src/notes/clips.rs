@@ -21,10 +21,7 @@ const LONGEST: usize = 255;
 
 /// Reads a clip cell.
 pub(super) fn clips(text: &str) -> Result<ClipCell, Wrong> {
-    if matches!(
-        text.to_lowercase().as_str(),
-        "*" | "all" | "all clips" | "whole roll"
-    ) {
+    if matches!(text.to_lowercase().as_str(), "*" | "all" | "all clips" | "whole roll") {
         return Ok(ClipCell::WholeRoll);
     }
     let mut names = Vec::new();
@@ -56,10 +53,7 @@ pub(super) fn clips(text: &str) -> Result<ClipCell, Wrong> {
 }
 
 fn wrong(what: &'static str) -> Wrong {
-    Wrong {
-        what,
-        hint: "write it like C003, C003-C009, or a list with commas between the names",
-    }
+    Wrong { what, hint: "write it like C003, C003-C009, or a list with commas between the names" }
 }
 
 /// A range, if it looks like one: `C003-C009`, `C003..C009`, `C003 to C009`.

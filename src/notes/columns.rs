@@ -29,49 +29,21 @@ pub(super) enum Column {
 
 /// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
 const ALIASES: &[(Column, &[&str])] = &[
-    (
-        Column::Clip,
-        &["clip", "clip name", "clips", "file", "file name"],
-    ),
-    (
-        Column::Roll,
-        &["roll", "reel", "card", "mag", "cam roll", "camera roll"],
-    ),
+    (Column::Clip, &["clip", "clip name", "clips", "file", "file name"]),
+    (Column::Roll, &["roll", "reel", "card", "mag", "cam roll", "camera roll"]),
     (Column::Camera, &["camera", "cam"]),
-    (
-        Column::From,
-        &[
-            "from", "timecode", "tc", "start", "tc in", "from tc", "start tc",
-        ],
-    ),
+    (Column::From, &["from", "timecode", "tc", "start", "tc in", "from tc", "start tc"]),
     (Column::Mode, &["mode", "recording mode", "rec mode"]),
     (Column::Lens, &["lens", "lens name"]),
-    (
-        Column::Focal,
-        &["focal", "focal length", "mm", "zoom", "lens mm"],
-    ),
-    (
-        Column::Stop,
-        &[
-            "stop", "iris", "aperture", "t-stop", "f-stop", "f-number", "t-number",
-        ],
-    ),
-    (
-        Column::Attachment,
-        &["attachment", "reducer", "adapter", "adaptor", "extender"],
-    ),
-    (
-        Column::Focus,
-        &["focus", "distance", "focus distance", "dist"],
-    ),
+    (Column::Focal, &["focal", "focal length", "mm", "zoom", "lens mm"]),
+    (Column::Stop, &["stop", "iris", "aperture", "t-stop", "f-stop", "f-number", "t-number"]),
+    (Column::Attachment, &["attachment", "reducer", "adapter", "adaptor", "extender"]),
+    (Column::Focus, &["focus", "distance", "focus distance", "dist"]),
     (Column::Slate, &["slate", "scene", "scene/slate"]),
     (Column::Take, &["take"]),
     (Column::Circled, &["circled", "circle", "good", "print"]),
     (Column::Filter, &["filter", "filters", "nd"]),
-    (
-        Column::Remarks,
-        &["remarks", "remark", "notes", "comments", "comment"],
-    ),
+    (Column::Remarks, &["remarks", "remark", "notes", "comments", "comment"]),
 ];
 
 /// A heading understood.
@@ -109,9 +81,7 @@ impl Layout {
 
     fn has(&self, wanted: impl Fn(Column) -> bool) -> bool {
         let known = |(_, heading): &(_, Option<Heading>)| {
-            heading
-                .as_ref()
-                .is_some_and(|heading| wanted(heading.column))
+            heading.as_ref().is_some_and(|heading| wanted(heading.column))
         };
         self.headings.iter().any(known)
     }
@@ -192,10 +162,7 @@ fn headings(text: &str, record: &Record, delimiter: u8) -> Vec<(Arc<str>, Option
         return Vec::new();
     }
     let mut cells = csv::StringRecord::new();
-    if !reader(row, delimiter)
-        .read_record(&mut cells)
-        .unwrap_or(false)
-    {
+    if !reader(row, delimiter).read_record(&mut cells).unwrap_or(false) {
         return Vec::new();
     }
     let read = |cell: &str| (Arc::from(cell.trim()), heading(cell));
@@ -209,12 +176,7 @@ pub(super) fn heading(typed: &str) -> Option<Heading> {
         return None;
     }
     let key = key(typed);
-    let made = |column, unit, letter| Heading {
-        column,
-        unit,
-        letter,
-        typed: typed.into(),
-    };
+    let made = |column, unit, letter| Heading { column, unit, letter, typed: typed.into() };
     if let Some(column) = column(&key) {
         let unit = key.ends_with("mm").then_some(Unit::Millimeter);
         let letter = match key.as_str() {
@@ -224,12 +186,10 @@ pub(super) fn heading(typed: &str) -> Option<Heading> {
         };
         return Some(made(column, unit, letter));
     }
-    let with_letter = [("t", Letter::T), ("f", Letter::F)]
-        .into_iter()
-        .find_map(|(end, letter)| {
-            let column = column(key.strip_suffix(end)?)?;
-            (column == Column::Stop).then(|| made(column, None, Some(letter)))
-        });
+    let with_letter = [("t", Letter::T), ("f", Letter::F)].into_iter().find_map(|(end, letter)| {
+        let column = column(key.strip_suffix(end)?)?;
+        (column == Column::Stop).then(|| made(column, None, Some(letter)))
+    });
     with_letter.or_else(|| {
         Unit::NAMES.iter().find_map(|(name, unit)| {
             let stem = key.strip_suffix(name)?;
@@ -293,21 +253,9 @@ mod tests {
         ] {
             let found = heading(typed).unwrap_or_else(|| panic!("{typed}"));
             let expected = (column, unit, letter);
-            assert_eq!(
-                (found.column, found.unit, found.letter),
-                expected,
-                "{typed}"
-            );
+            assert_eq!((found.column, found.unit, found.letter), expected, "{typed}");
         }
-        for typed in [
-            "",
-            "ISO",
-            "Clip mm",
-            "Stop m",
-            "Focal ft",
-            "Take T",
-            "Roll A003",
-        ] {
+        for typed in ["", "ISO", "Clip mm", "Stop m", "Focal ft", "Take T", "Roll A003"] {
             assert_eq!(heading(typed), None, "{typed}");
         }
     }
@@ -330,19 +278,9 @@ mod tests {
             ("Camera,A\n\"Clip\",\"Lens, name\",Stop\n", b',', 2),
         ] {
             let found = layout(text).unwrap_or_else(|| panic!("{text:?}"));
-            assert_eq!(
-                (found.delimiter, found.header.line),
-                (delimiter, line),
-                "{text:?}"
-            );
+            assert_eq!((found.delimiter, found.header.line), (delimiter, line), "{text:?}");
         }
-        for text in [
-            "",
-            "Clip\nC003\n",
-            "a,b\n1,2\n",
-            "Lens,Stop\n50,2\n",
-            "\"Clip,Lens\nC1,a\n",
-        ] {
+        for text in ["", "Clip\nC003\n", "a,b\n1,2\n", "Lens,Stop\n50,2\n", "\"Clip,Lens\nC1,a\n"] {
             assert!(layout(text).is_none(), "{text:?}");
         }
     }

@@ -56,10 +56,7 @@ const FARTHEST: f64 = 20_000.0;
 
 /// Reads a focus distance; a bare number is in the `heading`'s unit.
 pub(super) fn focus(text: &str, heading: Option<Unit>) -> Result<Meters, Wrong> {
-    let wrong = |what| Wrong {
-        what,
-        hint: "write it like 2.4 m, 85 cm, 6'3\", 6 ft or inf",
-    };
+    let wrong = |what| Wrong { what, hint: "write it like 2.4 m, 85 cm, 6'3\", 6 ft or inf" };
     let text = plain(text);
     if matches!(text.as_str(), "inf" | "infinity" | "infinite" | "∞") {
         return Meters::new(f64::INFINITY).ok_or(wrong("is no distance"));
@@ -101,9 +98,7 @@ fn plain(text: &str) -> String {
 
 /// `6'3"`, `6ft 3in`, `6' 3 1/2"`, `6'3`: feet, then inches below twelve.
 fn feet_and_inches(text: &str) -> Option<f64> {
-    let (feet, rest) = ["feet", "foot", "ft", "'"]
-        .iter()
-        .find_map(|name| text.split_once(name))?;
+    let (feet, rest) = ["feet", "foot", "ft", "'"].iter().find_map(|name| text.split_once(name))?;
     let rest = rest.trim_start_matches(['.', ',', '-', ' ']);
     let rest = ["inches", "inch", "in", "\""]
         .iter()
@@ -116,9 +111,8 @@ fn feet_and_inches(text: &str) -> Option<f64> {
 
 /// A number with a unit behind it.
 fn with_unit(text: &str) -> Option<f64> {
-    let (number, unit) = Unit::NAMES
-        .iter()
-        .find_map(|(name, unit)| Some((text.strip_suffix(name)?, *unit)))?;
+    let (number, unit) =
+        Unit::NAMES.iter().find_map(|(name, unit)| Some((text.strip_suffix(name)?, *unit)))?;
     Some(unit.meters(mixed(number)?))
 }
 
@@ -174,10 +168,7 @@ mod tests {
         ] {
             let found = focus(text, unit).unwrap_or_else(|wrong| panic!("{text}: {wrong:?}"));
             let close = (found.get() - meters).abs() < 1e-12;
-            assert!(
-                close || found.get().total_cmp(&meters).is_eq(),
-                "{text}: {found:?}"
-            );
+            assert!(close || found.get().total_cmp(&meters).is_eq(), "{text}: {found:?}");
         }
     }
 

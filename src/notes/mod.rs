@@ -143,10 +143,7 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<Notes> {
             None => findings.push(no_header(&file, &text)),
         }
     }
-    Found {
-        value: Notes { file, rows },
-        findings,
-    }
+    Found { value: Notes { file, rows }, findings }
 }
 
 /// True where a file looks like lens notes: a row of headings names a clip or roll, and one of lens, focal length,
@@ -155,8 +152,7 @@ pub fn looks_like_notes(bytes: &[u8]) -> bool {
     // An even cut keeps the pairs of UTF-16 whole; a letter of UTF-8 that is cut does no harm to headings.
     let glance = bytes.get(..GLANCE).unwrap_or(bytes);
     let (text, _) = text::decode(&"".into(), glance);
-    text.and_then(|text| columns::layout(&text))
-        .is_some_and(|layout| layout.tells_lens())
+    text.and_then(|text| columns::layout(&text)).is_some_and(|layout| layout.tells_lens())
 }
 
 fn read(
@@ -229,27 +225,16 @@ fn headings(file: &Arc<str>, text: &str, layout: &mut Layout, findings: &mut Vec
             ),
             (None, None) if title.is_empty() => continue,
             (None, None) => (
-                format!(
-                    "the heading {} is not known; its column is not used",
-                    quoted(title)
-                ),
+                format!("the heading {} is not known; its column is not used", quoted(title)),
                 match nearest(title, columns::words()) {
                     Some(word) => format!("write {word}, if that is meant"),
                     None => "nothing to do, if it says nothing of the lens".to_owned(),
                 },
             ),
         };
-        let cell = layout
-            .header
-            .cells
-            .get(index)
-            .unwrap_or(&layout.header.span);
+        let cell = layout.header.cells.get(index).unwrap_or(&layout.header.span);
         let place = Place::span(file.clone(), text, cell.clone());
-        findings.push(
-            Finding::new(Code::NotesHeading, message)
-                .at(place)
-                .hint(hint),
-        );
+        findings.push(Finding::new(Code::NotesHeading, message).at(place).hint(hint));
     }
 }
 

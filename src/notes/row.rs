@@ -67,14 +67,7 @@ pub(super) struct Rows<'a> {
 impl<'a> Rows<'a> {
     /// A reader of rows of `text`, which stand below the headings of `layout`.
     pub(super) fn new(file: Arc<str>, text: &'a str, layout: &'a Layout) -> Self {
-        Self {
-            file,
-            text,
-            layout,
-            memory: Memory::default(),
-            repeated: 0,
-            unheaded: Vec::new(),
-        }
+        Self { file, text, layout, memory: Memory::default(), repeated: 0, unheaded: Vec::new() }
     }
 
     /// Reads one row; its findings come in the order of the cells. `None` where it is empty, repeats the headings,
@@ -112,21 +105,14 @@ impl<'a> Rows<'a> {
             .iter()
             .zip(values.iter())
             .filter_map(|((_, h), v)| Some((h.as_ref()?, v)));
-        let count = self
-            .layout
-            .headings
-            .iter()
-            .filter(|(_, heading)| heading.is_some())
-            .count();
+        let count = self.layout.headings.iter().filter(|(_, heading)| heading.is_some()).count();
         count <= values.len() && known.all(|(heading, value)| key(&heading.typed) == key(value))
     }
 
     /// What makes a row unusable as a whole.
     fn unusable(&self, record: &Record, values: &csv::StringRecord) -> Option<Finding> {
         let row = |span: &Range<usize>, message: &str, hint: &str| {
-            Finding::new(Code::NotesRow, message)
-                .at(self.place(record, span))
-                .hint(hint)
+            Finding::new(Code::NotesRow, message).at(self.place(record, span)).hint(hint)
         };
         if let Some(cell) = &record.unpaired {
             return Some(row(
@@ -136,11 +122,7 @@ impl<'a> Rows<'a> {
             ));
         }
         let width = self.layout.headings.len();
-        let filled = |at: &usize| {
-            values
-                .get(*at)
-                .is_some_and(|value| !value.trim().is_empty())
-        };
+        let filled = |at: &usize| values.get(*at).is_some_and(|value| !value.trim().is_empty());
         let beyond = (width..values.len()).find(filled);
         let shifted = beyond.or_else(|| self.split_number(values))?;
         let span = record.cells.get(shifted).unwrap_or(&record.span);
@@ -164,9 +146,7 @@ impl<'a> Rows<'a> {
         };
         let split = |at: &usize| {
             let (before, after) = (values.get(*at).unwrap_or_default(), values.get(at + 1));
-            let whole = before
-                .trim()
-                .trim_start_matches(['T', 't', 'F', 'f', '/', ' ']);
+            let whole = before.trim().trim_start_matches(['T', 't', 'F', 'f', '/', ' ']);
             !whole.is_empty()
                 && whole.bytes().all(|b| b.is_ascii_digit())
                 && after.is_some_and(|after| after.trim().starts_with(|c: char| c.is_ascii_digit()))
@@ -203,12 +183,7 @@ impl<'a> Rows<'a> {
         memory: &mut Memory,
         found: &mut Vec<(usize, Finding)>,
     ) -> Option<NoteRow> {
-        let mut cells = Cells {
-            rows: self,
-            record,
-            values,
-            found,
-        };
+        let mut cells = Cells { rows: self, record, values, found };
         let roll = cells.read(Column::Roll, &mut memory.roll, cell::words);
         let target = cells.target(&mut memory.clip, roll.as_ref());
         let camera = cells.read(Column::Camera, &mut memory.camera, cell::words);
@@ -256,9 +231,7 @@ impl<'a> Rows<'a> {
         if let Spot::Text { line, excerpt, .. } = &mut place.spot {
             *line += record.line - 1;
             // A line of thousands of bytes helps nobody, and a copy of it for each cell would fill the memory.
-            *excerpt = excerpt
-                .take()
-                .filter(|excerpt| excerpt.line.len() <= MAX_EXCERPT);
+            *excerpt = excerpt.take().filter(|excerpt| excerpt.line.len() <= MAX_EXCERPT);
         }
         place
     }
@@ -281,15 +254,9 @@ impl Cells<'_, '_> {
         read: impl FnOnce(&str, &Heading) -> Result<T, Wrong>,
     ) -> Option<Noted<T>> {
         let layout = self.rows.layout;
-        let (index, heading) = layout
-            .headings
-            .iter()
-            .enumerate()
-            .find_map(|(index, (_, h))| {
-                h.as_ref()
-                    .filter(|h| h.column == column)
-                    .map(|h| (index, h))
-            })?;
+        let (index, heading) = layout.headings.iter().enumerate().find_map(|(index, (_, h))| {
+            h.as_ref().filter(|h| h.column == column).map(|h| (index, h))
+        })?;
         let text = self.text(index);
         if is_blank(&text, column) {
             *above = Above::Blank;
@@ -303,10 +270,7 @@ impl Cells<'_, '_> {
                 hint: "close it, and write a quotation mark inside it twice",
             })
         } else if text.len() > MAX_CELL {
-            Err(Wrong {
-                what: "is longer than any note",
-                hint: "shorten it to a few lines",
-            })
+            Err(Wrong { what: "is longer than any note", hint: "shorten it to a few lines" })
         } else {
             read(&text, heading).map(|value| (value, text.clone()))
         };
@@ -331,12 +295,8 @@ impl Cells<'_, '_> {
                     Column::Clip => Code::NotesRow,
                     _ => Code::NotesCell,
                 };
-                let message = format!(
-                    "{} under {} {}",
-                    quoted(&text),
-                    quoted(&heading.typed),
-                    wrong.what
-                );
+                let message =
+                    format!("{} under {} {}", quoted(&text), quoted(&heading.typed), wrong.what);
                 self.report(code, self.span(index).clone(), message, wrong.hint);
                 None
             }
@@ -354,10 +314,7 @@ impl Cells<'_, '_> {
         };
         self.rows.repeated = self.rows.repeated.saturating_add(typed.len());
         if self.rows.repeated > MAX_REPEATED {
-            return Err(Wrong {
-                what: "repeats more than is believed of lens notes",
-                hint,
-            });
+            return Err(Wrong { what: "repeats more than is believed of lens notes", hint });
         }
         Ok((value.clone(), typed.clone()))
     }
@@ -368,9 +325,7 @@ impl Cells<'_, '_> {
         above: &mut Above<ClipCell>,
         roll: Option<&Noted<String>>,
     ) -> Option<Target> {
-        let open = self
-            .index(Column::Clip)
-            .is_some_and(|index| is_open(&self.text(index)));
+        let open = self.index(Column::Clip).is_some_and(|index| is_open(&self.text(index)));
         let clip = self.read(Column::Clip, above, |text, _| clips(text));
         let roll = roll.map(|roll| Target::Roll(roll.value.clone()));
         let (message, hint) = match (clip.map(|clip| clip.value), roll) {
@@ -396,9 +351,8 @@ impl Cells<'_, '_> {
     }
 
     fn report(&mut self, code: Code, span: Range<usize>, message: String, hint: &str) {
-        let finding = Finding::new(code, message)
-            .at(self.rows.place(self.record, &span))
-            .hint(hint);
+        let finding =
+            Finding::new(code, message).at(self.rows.place(self.record, &span)).hint(hint);
         self.found.push((span.start, finding));
     }
 

@@ -42,12 +42,7 @@ pub(super) struct Scanner<'t> {
 impl<'t> Scanner<'t> {
     /// From the start of `text`.
     pub(super) fn new(text: &'t str, delimiter: u8) -> Self {
-        Self {
-            bytes: text.as_bytes(),
-            delimiter,
-            at: 0,
-            line: 1,
-        }
+        Self { bytes: text.as_bytes(), delimiter, at: 0, line: 1 }
     }
 
     /// Reads the next record into `record`; false at the end of the text. Empty lines are no records.
@@ -209,12 +204,8 @@ fn lone_quotes(line: &str, rest: &str, delimiter: u8, width: usize) -> Option<Ve
     let fits = ditto.unpaired.is_none() && (ditto.count == width || plain.unclosed);
     // `C004,"` at the end of a line may also open a cell that goes on below: then its closing mark is the next one.
     let opens = plain.unclosed
-        && line
-            .get(last + 1..)
-            .is_some_and(|tail| tail.trim().is_empty())
-        && rest
-            .get(line.len()..)
-            .is_some_and(|below| closes(below, delimiter));
+        && line.get(last + 1..).is_some_and(|tail| tail.trim().is_empty())
+        && rest.get(line.len()..).is_some_and(|below| closes(below, delimiter));
     (fits && !opens).then_some(marks)
 }
 
@@ -303,43 +294,19 @@ mod tests {
         let q = LONE_QUOTE;
         for (text, width, mended) in [
             ("C004,\",2.8\n", 3, format!("C004,{q},2.8\n")),
-            (
-                "\",\",2.8\nC005,a,4\n",
-                3,
-                format!("{q},{q},2.8\nC005,a,4\n"),
-            ),
+            ("\",\",2.8\nC005,a,4\n", 3, format!("{q},{q},2.8\nC005,a,4\n")),
             ("C004,\",\",50\n", 4, format!("C004,{q},{q},50\n")),
-            (
-                "C004,2.8,\"\nC005,4,5\n",
-                3,
-                format!("C004,2.8,{q}\nC005,4,5\n"),
-            ),
+            ("C004,2.8,\"\nC005,4,5\n", 3, format!("C004,2.8,{q}\nC005,4,5\n")),
             ("C004, \",\",50\n", 4, format!("C004, {q},{q},50\n")),
             // Marks that are never closed well end with their line.
-            (
-                "C4,\"oops,2\nC5,b,2\n",
-                3,
-                format!("C4,{q}oops,2\nC5,b,2\n"),
-            ),
-            (
-                "C4,\"6\"\",2\nC5,\"b\",2\n",
-                3,
-                format!("C4,{q}6\"\",2\nC5,\"b\",2\n"),
-            ),
+            ("C4,\"oops,2\nC5,b,2\n", 3, format!("C4,{q}oops,2\nC5,b,2\n")),
+            ("C4,\"6\"\",2\nC5,\"b\",2\n", 3, format!("C4,{q}6\"\",2\nC5,\"b\",2\n")),
             // These are CSV as it stands.
             ("C004, \" ,2\n", 3, "C004, \" ,2\n".to_owned()),
             ("C004,\",\",50\n", 3, "C004,\",\",50\n".to_owned()),
             ("C004,\"\"\"\",2.8\n", 3, "C004,\"\"\"\",2.8\n".to_owned()),
-            (
-                "C004,2,\"\nwet\"\nC5,4,5\n",
-                3,
-                "C004,2,\"\nwet\"\nC5,4,5\n".to_owned(),
-            ),
-            (
-                "C004,\"a, b\",\"c\"\"\"\n",
-                3,
-                "C004,\"a, b\",\"c\"\"\"\n".to_owned(),
-            ),
+            ("C004,2,\"\nwet\"\nC5,4,5\n", 3, "C004,2,\"\nwet\"\nC5,4,5\n".to_owned()),
+            ("C004,\"a, b\",\"c\"\"\"\n", 3, "C004,\"a, b\",\"c\"\"\"\n".to_owned()),
         ] {
             assert_eq!(mend_quotes(text, b',', width), mended, "{text:?}");
         }

@@ -37,10 +37,7 @@ pub(super) fn decode(file: &Arc<str>, bytes: &[u8]) -> (Option<String>, Option<F
     let (text, damaged) = encoding.decode_without_bom_handling(body);
     // Zero bytes in plenty mean pictures, archives, or UTF-16 that hides itself too well.
     if text.bytes().filter(|byte| *byte == 0).count() > text.len() / 20 {
-        return unreadable(
-            "the file is not text".to_owned(),
-            "save the notes as CSV (UTF-8)",
-        );
+        return unreadable("the file is not text".to_owned(), "save the notes as CSV (UTF-8)");
     }
     let finding = (encoding != UTF_8 || damaged).then(|| {
         let message = if damaged {
@@ -64,14 +61,7 @@ fn recognise(bytes: &[u8]) -> (&'static Encoding, &[u8]) {
     }
     let sample = bytes.get(..SAMPLE).unwrap_or(bytes);
     // Letters of western sheets, and every comma and line end, have a zero byte in UTF-16.
-    let zeros = |offset| {
-        sample
-            .iter()
-            .skip(offset)
-            .step_by(2)
-            .filter(|b| **b == 0)
-            .count()
-    };
+    let zeros = |offset| sample.iter().skip(offset).step_by(2).filter(|b| **b == 0).count();
     let (high_first, low_first, pairs) = (zeros(0), zeros(1), sample.len() / 2);
     let encoding = if low_first > pairs / 3 && high_first < low_first / 4 {
         UTF_16LE
@@ -88,9 +78,7 @@ fn recognise(bytes: &[u8]) -> (&'static Encoding, &[u8]) {
 /// Lone carriage returns become line feeds: the CSV parser ends records at both, but lines are counted by line feeds.
 fn one_line_end(text: &str) -> Cow<'_, str> {
     let mut next = text.bytes().skip(1).chain(std::iter::once(0));
-    let lone = text
-        .bytes()
-        .any(|byte| next.next() != Some(b'\n') && byte == b'\r');
+    let lone = text.bytes().any(|byte| next.next() != Some(b'\n') && byte == b'\r');
     if !lone {
         return Cow::Borrowed(text);
     }

@@ -1,5 +1,7 @@
 //! `run.json`, the run record: inputs with hashes, every clip with its values, outputs, findings. `docs/run-record.md` documents its shape.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use serde_json::{Map, Value as Json, json};
 
 use crate::annotation::{ClipFacts, Shoot, Stray, Verdict};
@@ -26,8 +28,8 @@ pub struct OutputFile {
     pub role: &'static str,
     /// Path inside the output folder, or inside the dump for sidecars beside clips.
     pub file: String,
-    /// Clip it belongs to.
-    pub clip: Option<String>,
+    /// Which clip of the shoot and which of its files, from 1, a sidecar belongs to.
+    pub of: Option<(usize, usize)>,
     /// SHA-256 of its bytes as planned, in hexadecimal.
     pub sha256: String,
 }
@@ -48,21 +50,17 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
             .collect(),
     );
     record.insert("summary".into(), summary(shoot));
-    let clips = clips.iter().map(|annotation| {
+    let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
+    for output in outputs {
+        if let Some((clip, _)) = output.of {
+            sidecars.entry(clip).or_default().push(&output.file);
+        }
+    }
+    let clips = clips.iter().enumerate().map(|(at, annotation)| {
         let mut clip = clip(&annotation.clip);
         let pieces = rows(annotation).iter().map(|row| fields(&piece_only(cells(row)))).collect();
         clip.insert("pieces".into(), pieces);
-        let name = annotation.clip.name.as_ref();
-        let files = annotation.clip.files.iter().map(|file| file.shown.as_ref());
-        let mine: Vec<&str> = outputs
-            .iter()
-            .filter(|output| {
-                output.clip.as_deref() == Some(name)
-                    && files.clone().any(|f| belongs(&output.file, f))
-            })
-            .map(|output| output.file.as_str())
-            .collect();
-        clip.insert("sidecars".into(), json!(mine));
+        clip.insert("sidecars".into(), json!(sidecars.get(&at).cloned().unwrap_or_default()));
         Json::Object(clip)
     });
     record.insert("clips".into(), clips.collect());
@@ -75,7 +73,7 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
             .collect(),
     );
     record.insert("findings".into(), findings.iter().map(finding).collect());
-    text(Json::Object(record))
+    text(&Json::Object(record))
 }
 
 /// What `scan` found, as JSON.
@@ -89,7 +87,7 @@ pub fn scan(
     record.insert("clips".into(), clips.iter().map(|facts| Json::Object(clip(facts))).collect());
     record.insert("strays".into(), strays_json(strays));
     record.insert("findings".into(), findings.iter().map(finding).collect());
-    text(Json::Object(record))
+    text(&Json::Object(record))
 }
 
 /// The date, and path and hash of every output, of a record written before; `None` if it is no record of this version.
@@ -104,14 +102,22 @@ pub fn read_back(bytes: &[u8]) -> Option<(String, Vec<(String, String)>)> {
     Some((record.get("written")?.as_str()?.to_owned(), outputs.collect()))
 }
 
-fn belongs(sidecar: &str, file: &str) -> bool {
-    let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
-    let sidecar = sidecar.strip_suffix(".xmp").unwrap_or(sidecar);
-    [stem, file].iter().any(|name| sidecar == *name || sidecar.ends_with(&format!("/{name}")))
+/// The journal of a run that is writing: every file with the hashes it had or is about to have.
+pub fn journal(
+    hashes: &BTreeMap<String, BTreeSet<String>>,
+    stamp: &Stamp,
+) -> serde_json::Result<Vec<u8>> {
+    let mut record = head(FORMAT, stamp);
+    record.insert("written".into(), json!(stamp.date));
+    let each = hashes.iter().flat_map(|(file, hashes)| {
+        hashes.iter().map(move |sha| json!({"file": file, "sha256": sha}))
+    });
+    record.insert("outputs".into(), each.collect());
+    text(&Json::Object(record))
 }
 
-fn text(record: Json) -> serde_json::Result<Vec<u8>> {
-    let mut bytes = serde_json::to_vec_pretty(&record)?;
+fn text(record: &Json) -> serde_json::Result<Vec<u8>> {
+    let mut bytes = serde_json::to_vec_pretty(record)?;
     bytes.push(b'\n');
     Ok(bytes)
 }

@@ -25,6 +25,7 @@ pub fn annotate(shoot: &Shoot) -> String {
     for annotation in &shoot.clips {
         let rows = rows(annotation);
         let mut before: Option<Vec<String>> = None;
+        let mut before_named = false;
         for row in &rows {
             let mut line = clip_line(row);
             // Parts of a spanned clip with nothing new to say are not listed again.
@@ -32,11 +33,11 @@ pub fn annotate(shoot: &Shoot) -> String {
                 continue;
             }
             before = Some(line.clone());
-            if lines.last().and_then(|last| last.first()) == line.first() {
-                if let Some(name) = line.first_mut() {
-                    name.clear();
-                }
+            // The name stands once, on the first line of its clip.
+            if before_named && let Some(name) = line.first_mut() {
+                name.clear();
             }
+            before_named = true;
             lines.push(line);
         }
     }
@@ -177,13 +178,14 @@ pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> Stri
         text.push_str(&columns(&lines));
     }
     let files: usize = clips.iter().map(|clip| clip.files.len()).sum();
-    text.push_str(&format!(
+    let counts = format!(
         "\n{} clips in {files} files, {} stray files, {} files in all. {} findings need a person.\n",
         clips.len(),
         strays.len(),
         files + strays.len(),
         people(findings),
-    ));
+    );
+    text.push_str(&counts);
     text
 }
 

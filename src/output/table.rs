@@ -7,7 +7,7 @@ use crate::fields::{Facet, Field};
 use crate::finding::nearest;
 
 use super::rows::rows;
-use super::values::{Cell, cells};
+use super::values::{Cell, Value, cells};
 
 /// Columns when none are chosen.
 pub const DEFAULT: &str = "file,clip,roll,part,camera,start-timecode,end-timecode,frames,frame-rate,coded-raster,\
@@ -83,7 +83,7 @@ fn side(cell: &Cell, column: &Column) -> Option<String> {
         Facet::Value => cell.value.as_ref().map(|value| value.text(column.field)),
         Facet::Uncertainty => cell.value.as_ref().and_then(|value| value.uncertainty(column.field)),
         Facet::Basis => {
-            cell.value.as_ref().and_then(|v| v.basis()).map(|basis| basis.word().to_owned())
+            cell.value.as_ref().and_then(Value::basis).map(|basis| basis.word().to_owned())
         }
         Facet::Verdict => cell.verdict.map(|verdict| verdict.word().to_owned()),
         Facet::Recorded => cell.recorded.as_ref().map(|value| value.text(column.field)),

@@ -34,9 +34,6 @@ const NAMESPACES: &[(&str, &str)] = &[
     ("lensmend", NAMESPACE),
 ];
 
-/// Tag of the date, by which a sidecar written before is recognised as the same but for its date.
-const DATE: &str = "xmp:MetadataDate";
-
 /// The sidecar of one file of a clip.
 pub fn write(annotation: &Annotation, part: usize, stamp: &Stamp) -> io::Result<Vec<u8>> {
     let Some(file) = part.checked_sub(1).and_then(|at| annotation.clip.files.get(at)) else {
@@ -52,7 +49,7 @@ pub fn write(annotation: &Annotation, part: usize, stamp: &Stamp) -> io::Result<
     let mut attributes = vec![("rdf:about", "")];
     attributes.extend(declared.iter().map(|(name, uri)| (name.as_str(), *uri)));
     out.open("rdf:Description", &attributes)?;
-    out.text(DATE, &stamp.date)?;
+    out.text("xmp:MetadataDate", &stamp.date)?;
     container_facts(&mut out, annotation, &rows)?;
     let all: Vec<Cells> = rows.iter().map(cells).collect();
     standard(&mut out, annotation, &all)?;
@@ -207,7 +204,7 @@ fn time_value(timecode: Timecode) -> String {
 }
 
 /// The value of a field if it is the same in every piece of the file.
-fn throughout<'a>(all: &'a [Cells], field: Field) -> Option<&'a Value> {
+fn throughout(all: &[Cells], field: Field) -> Option<&Value> {
     let first = all.first()?.get(&field)?.value.as_ref()?;
     all.iter()
         .all(|cells| cells.get(&field).and_then(|cell| cell.value.as_ref()) == Some(first))

@@ -23,10 +23,7 @@ const KEYS: &[(&str, Meaning)] = &[
     ("com.apple.quicktime.model", Meaning::Model),
     ("\u{A9}mod", Meaning::Model),
     ("com.apple.quicktime.camera.lens_model", Meaning::Lens),
-    (
-        "com.apple.quicktime.camera.lens_irisfnumber",
-        Meaning::FNumber,
-    ),
+    ("com.apple.quicktime.camera.lens_irisfnumber", Meaning::FNumber),
     ("org.smpte.rdd18.lens.irisfnumber", Meaning::FNumber),
 ];
 
@@ -67,11 +64,7 @@ pub(super) fn tag(raw: &RawTag, file: &str) -> Tag {
             text
         }),
     };
-    Tag {
-        key: raw.key.clone(),
-        value,
-        origin: origin(raw, file),
-    }
+    Tag { key: raw.key.clone(), value, origin: origin(raw, file) }
 }
 
 fn written(tag: &RawTag) -> Option<&str> {
@@ -82,9 +75,5 @@ fn written(tag: &RawTag) -> Option<&str> {
 }
 
 fn origin(tag: &RawTag, file: &str) -> Origin {
-    Origin::Media {
-        file: file.into(),
-        path: tag.value.path.clone(),
-        offset: tag.value.offset,
-    }
+    Origin::Media { file: file.into(), path: tag.value.path.clone(), offset: tag.value.offset }
 }

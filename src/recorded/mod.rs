@@ -19,13 +19,9 @@ use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
 
 /// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
 pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
-    let Found {
-        value: header,
-        mut findings,
-    } = header::read(source, file, &Limits::default());
-    let whole = !findings
-        .iter()
-        .any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
+    let Found { value: header, mut findings } = header::read(source, file, &Limits::default());
+    let whole =
+        !findings.iter().any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
     let value = match header {
         Header::QuickTime(movie) => {
             let (recorded, more) = quicktime::read(&movie, file, whole);

@@ -22,10 +22,7 @@ pub(super) fn rational(text: &str) -> Option<Written> {
     if num == 0 || den == 0 || num == ALL_ONES {
         return None;
     }
-    Some(Written {
-        value: f64::from(num) / f64::from(den),
-        half_step: 0.5 / f64::from(den),
-    })
+    Some(Written { value: f64::from(num) / f64::from(den), half_step: 0.5 / f64::from(den) })
 }
 
 /// Reads a plain decimal number above zero. The step is that of the last digit written.
@@ -38,10 +35,7 @@ pub(super) fn decimal(text: &str) -> Option<Written> {
     }
     let value: f64 = text.parse().ok()?;
     let step = format!("1e-{}", part.len()).parse::<f64>().ok()?;
-    (value > 0.0).then_some(Written {
-        value,
-        half_step: step / 2.0,
-    })
+    (value > 0.0).then_some(Written { value, half_step: step / 2.0 })
 }
 
 /// Reads a stop written as `F1.78`, `f/2.8`, `2.8` or `178/100`.
@@ -94,11 +88,9 @@ mod tests {
             let read = rational(text).map(|w| (w.value, w.half_step));
             assert_eq!(read, wanted, "{text}");
         }
-        for (text, value, half_step) in [
-            ("F1.78", 1.78, 0.005),
-            ("f/2.8", 2.8, 0.05),
-            ("4", 4.0, 0.5),
-        ] {
+        for (text, value, half_step) in
+            [("F1.78", 1.78, 0.005), ("f/2.8", 2.8, 0.05), ("4", 4.0, 0.5)]
+        {
             let read = stop(text).unwrap();
             assert!((read.value - value).abs() < 1e-12, "{text}");
             assert!((read.half_step - half_step).abs() < 1e-12, "{text}");

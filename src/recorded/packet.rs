@@ -141,10 +141,7 @@ impl Walk {
                     // A qualified value (`rdf:value`) is the value of the property around it.
                     self.descend(&space, &name);
                 }
-                Level::Property {
-                    text: String::new(),
-                    simple: true,
-                }
+                Level::Property { text: String::new(), simple: true }
             }
         };
         let properties = matches!(level, Level::Node(_) | Level::Property { .. });
@@ -215,21 +212,14 @@ impl Walk {
         if value.is_empty() || self.path.is_empty() || self.found.len() >= PROPERTIES {
             return;
         }
-        self.found.push(Property {
-            key: cut(&self.path, VALUE),
-            value: cut(value, VALUE),
-            offset,
-        });
+        self.found.push(Property { key: cut(&self.path, VALUE), value: cut(value, VALUE), offset });
     }
 }
 
 /// Namespace and local name; the namespace is empty where there is none.
 fn qualify(names: &NamespaceResolver, name: QName, element: bool) -> (String, String) {
-    let (space, local) = if element {
-        names.resolve_element(name)
-    } else {
-        names.resolve_attribute(name)
-    };
+    let (space, local) =
+        if element { names.resolve_element(name) } else { names.resolve_attribute(name) };
     let space = match space {
         ResolveResult::Bound(space) => cut(space.0, NAME),
         ResolveResult::Unbound | ResolveResult::Unknown(_) => String::new(),

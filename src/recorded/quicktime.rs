@@ -33,22 +33,14 @@ impl Reading<'_> {
 
     pub(super) fn report(&mut self, code: Code, offset: u64, message: &str, hint: &str) {
         let place = Place::byte(Arc::clone(&self.file), offset);
-        self.findings
-            .push(Finding::new(code, message).at(place).hint(hint));
+        self.findings.push(Finding::new(code, message).at(place).hint(hint));
     }
 }
 
 /// Everything that `movie` says. `whole` is false where the header was cut off or broken, so that missing parts are no surprise.
 pub(super) fn read(movie: &Movie, file: &str, whole: bool) -> (Recorded, Vec<Finding>) {
-    let mut reading = Reading {
-        movie,
-        file: file.into(),
-        findings: Vec::new(),
-    };
-    let mut recorded = Recorded {
-        container: container(movie),
-        ..Recorded::default()
-    };
+    let mut reading = Reading { movie, file: file.into(), findings: Vec::new() };
+    let mut recorded = Recorded { container: container(movie), ..Recorded::default() };
     let main = main_picture(movie);
     if let Some(track) = main {
         picture(&mut reading, track, &mut recorded);
@@ -69,11 +61,7 @@ pub(super) fn read(movie: &Movie, file: &str, whole: bool) -> (Recorded, Vec<Fin
         xmp::read(packet, file, &mut recorded, &mut reading.findings);
     }
     let all = movie.tracks.iter().flat_map(|track| &track.texts);
-    let tags = movie
-        .texts
-        .iter()
-        .chain(all)
-        .map(|raw| keys::tag(raw, file));
+    let tags = movie.texts.iter().chain(all).map(|raw| keys::tag(raw, file));
     recorded.tags.extend(tags);
     recorded.tags.sort_by_key(|tag| match tag.origin {
         Origin::Media { offset, .. } => offset,
@@ -105,19 +93,13 @@ fn main_picture(movie: &Movie) -> Option<&Track> {
         track.is(*b"vide") && !chapter && !thumbnail
     });
     let rank = |(place, track): &(usize, &Track)| {
-        let still = track
-            .timing
+        let still = track.timing.as_ref().is_some_and(|timing| timing.value.frames() == 1);
+        let area = track
+            .picture
             .as_ref()
-            .is_some_and(|timing| timing.value.frames() == 1);
-        let area = track.picture.as_ref().map_or(0, |picture| {
-            u32::from(picture.value.width) * u32::from(picture.value.height)
-        });
+            .map_or(0, |picture| u32::from(picture.value.width) * u32::from(picture.value.height));
         let seconds = track.media.as_ref().map_or(0, |media| {
-            media
-                .value
-                .duration
-                .checked_div(media.value.timescale.into())
-                .unwrap_or_default()
+            media.value.duration.checked_div(media.value.timescale.into()).unwrap_or_default()
         });
         (track.enabled(), !still, area, seconds, Reverse(*place))
     };
@@ -203,10 +185,7 @@ fn timing(reading: &mut Reading, track: &Track, recorded: &mut Recorded) {
     if sum.frames() > 0 && !reading.movie.fragments_missed {
         recorded.frames = Some(reading.source(timing, sum.frames()));
     }
-    let timescale = track
-        .media
-        .as_ref()
-        .map_or(0, |media| media.value.timescale);
+    let timescale = track.media.as_ref().map_or(0, |media| media.value.timescale);
     let rate = match sum.constant() {
         Some(delta) => Ratio::new(timescale.into(), delta.into()),
         None => average(sum.frames(), timescale, sum.duration()),
@@ -228,10 +207,7 @@ fn timing(reading: &mut Reading, track: &Track, recorded: &mut Recorded) {
 
 /// Frames over time. Where the exact ratio is too long for 32 bits its last bits go, both above and below.
 fn average(frames: u64, timescale: u32, duration: u64) -> Option<FrameRate> {
-    let (mut num, mut den) = (
-        u128::from(frames) * u128::from(timescale),
-        u128::from(duration),
-    );
+    let (mut num, mut den) = (u128::from(frames) * u128::from(timescale), u128::from(duration));
     while num > u32::MAX.into() || den > u32::MAX.into() {
         if let (Ok(num), Ok(den)) = (u64::try_from(num), u64::try_from(den))
             && let Some(exact) = Ratio::new(num, den)
@@ -247,10 +223,7 @@ fn average(frames: u64, timescale: u32, duration: u64) -> Option<FrameRate> {
 fn created(reading: &Reading, main: Option<&Track>) -> Option<Sourced<NaiveDateTime>> {
     let movie = reading.movie.header.as_ref();
     let media = main.and_then(|track| track.media.as_ref());
-    let time = movie
-        .into_iter()
-        .chain(media)
-        .find(|time| time.value.created != 0)?;
+    let time = movie.into_iter().chain(media).find(|time| time.value.created != 0)?;
     let epoch = NaiveDate::from_ymd_opt(1904, 1, 1)?.and_hms_opt(0, 0, 0)?;
     let seconds = TimeDelta::try_seconds(i64::try_from(time.value.created).ok()?)?;
     let created = epoch.checked_add_signed(seconds)?;

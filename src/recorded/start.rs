@@ -18,11 +18,7 @@ pub(super) fn read(reading: &mut Reading, picture: &Track, recorded: &mut Record
     let Some((track, entry)) = timecode_track(reading, picture) else {
         return;
     };
-    recorded.reel = entry
-        .value
-        .reel
-        .as_ref()
-        .map(|reel| reading.source(reel, reel.value.clone()));
+    recorded.reel = entry.value.reel.as_ref().map(|reel| reading.source(reel, reel.value.clone()));
     let Some(counting) = counting(reading, entry) else {
         return;
     };
@@ -54,10 +50,7 @@ pub(super) fn read(reading: &mut Reading, picture: &Track, recorded: &mut Record
         None => reading.report(
             Code::MediaTimecodeOdd,
             count.offset,
-            &format!(
-                "the timecode starts at frame {}, outside of the day",
-                count.value
-            ),
+            &format!("the timecode starts at frame {}, outside of the day", count.value),
             HINT,
         ),
     }
@@ -85,13 +78,7 @@ fn timecode_track<'a>(
 /// Labels a second come from the exact rate: some cameras write 29 labels where they count to 30.
 /// The written number stands in only where there is no rate.
 fn counting(reading: &mut Reading, entry: &Placed<TimecodeEntry>) -> Option<Counting> {
-    let TimecodeEntry {
-        flags,
-        timescale,
-        frame_duration,
-        labels,
-        ..
-    } = entry.value;
+    let TimecodeEntry { flags, timescale, frame_duration, labels, .. } = entry.value;
     let base = match (timescale, frame_duration) {
         (0, _) | (_, 0) => labels.into(),
         (timescale, duration) => timescale.div_ceil(duration),
@@ -111,16 +98,10 @@ fn counting(reading: &mut Reading, entry: &Placed<TimecodeEntry>) -> Option<Coun
 
 /// Frames of timecode that the track's own edit list leaves out in front.
 fn trimmed(track: &Track, entry: &Placed<TimecodeEntry>) -> u64 {
-    let skipped = track
-        .edits
-        .iter()
-        .find_map(|edit| u64::try_from(edit.media_time).ok())
-        .unwrap_or_default();
+    let skipped =
+        track.edits.iter().find_map(|edit| u64::try_from(edit.media_time).ok()).unwrap_or_default();
     let timescale = track.media.as_ref().map_or(0, |m| m.value.timescale);
     let units = u128::from(timescale) * u128::from(entry.value.frame_duration);
     let scaled = u128::from(skipped) * u128::from(entry.value.timescale);
-    scaled
-        .checked_div(units)
-        .and_then(|frames| u64::try_from(frames).ok())
-        .unwrap_or_default()
+    scaled.checked_div(units).and_then(|frames| u64::try_from(frames).ok()).unwrap_or_default()
 }

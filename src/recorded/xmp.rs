@@ -26,11 +26,7 @@ pub(super) fn read(
             .hint("compare the copy with the card"),
         );
     }
-    let view = View {
-        properties: &properties,
-        packet,
-        file,
-    };
+    let view = View { properties: &properties, packet, file };
     let fill = |slot: &mut Option<Sourced<String>>, keys: &[&str]| {
         if slot.is_none() {
             *slot = view.text(keys);
@@ -38,10 +34,7 @@ pub(super) fn read(
     };
     fill(&mut recorded.maker, &["tiff:Make"]);
     fill(&mut recorded.model, &["tiff:Model"]);
-    fill(
-        &mut recorded.serial,
-        &["exifEX:BodySerialNumber", "aux:SerialNumber"],
-    );
+    fill(&mut recorded.serial, &["exifEX:BodySerialNumber", "aux:SerialNumber"]);
     fill(&mut recorded.lens, &["exifEX:LensModel", "aux:Lens"]);
     if recorded.focal_length.is_none() {
         recorded.focal_length =
@@ -65,10 +58,7 @@ pub(super) fn read(
 /// A distance is a rational like any other, but all ones mean infinity (CIPA DC-008, `SubjectDistance`).
 fn distance(text: &str) -> Option<Written> {
     if number::is_infinite(text) {
-        return Some(Written {
-            value: f64::INFINITY,
-            half_step: 0.0,
-        });
+        return Some(Written { value: f64::INFINITY, half_step: 0.0 });
     }
     number::rational(text)
 }
@@ -82,9 +72,8 @@ struct View<'a> {
 impl View<'_> {
     /// The first property of the first key that the packet has.
     fn text(&self, keys: &[&str]) -> Option<Sourced<String>> {
-        let property = keys
-            .iter()
-            .find_map(|key| self.properties.iter().find(|p| p.key == *key))?;
+        let property =
+            keys.iter().find_map(|key| self.properties.iter().find(|p| p.key == *key))?;
         Some(Sourced::new(property.value.clone(), self.origin(property)))
     }
 

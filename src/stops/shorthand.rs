@@ -37,10 +37,7 @@ const BELIEVED: std::ops::RangeInclusive<f64> = 0.5..=128.0;
 /// neighbours: its ends are at most a stop and a half apart, so that `21/2` and `1/2` are not taken for one.
 pub fn parse(text: &str) -> Option<StopText> {
     let text = plain(text)?;
-    if matches!(
-        text.as_str(),
-        "wo" | "w.o." | "wide open" | "wide-open" | "wideopen"
-    ) {
+    if matches!(text.as_str(), "wo" | "w.o." | "wide open" | "wide-open" | "wideopen") {
         return Some(StopText::WideOpen);
     }
     let text = text.strip_suffix("split").unwrap_or(&text).trim();
@@ -85,10 +82,7 @@ fn letter(text: &str) -> (Option<Letter>, &str) {
         _ => return (None, text),
     };
     let rest = rest.trim_start();
-    (
-        Some(letter),
-        rest.strip_prefix('/').unwrap_or(rest).trim_start(),
-    )
+    (Some(letter), rest.strip_prefix('/').unwrap_or(rest).trim_start())
 }
 
 /// A number as written: how many decimals it has tells a mark from two numbers run together.
@@ -109,9 +103,7 @@ fn number(text: &str) -> Option<(Written, &str)> {
     let end = whole + if decimals > 0 { decimals + 1 } else { 0 };
     let value: f64 = text.get(..end)?.replace(',', ".").parse().ok()?;
     let written = Written { value, decimals };
-    BELIEVED
-        .contains(&value)
-        .then_some((written, text.get(end..)?))
+    BELIEVED.contains(&value).then_some((written, text.get(end..)?))
 }
 
 /// The stops that stand behind a number: nothing, ` 1/2`, `+1/3`, `- 1/3`.
@@ -190,11 +182,7 @@ mod tests {
             ("f/2/2.8", Some(F), exp2(1.25)),
             ("f2/f2.8", Some(F), exp2(1.25)),
         ] {
-            let Some(StopText::Number {
-                letter: l,
-                number: n,
-            }) = parse(text)
-            else {
+            let Some(StopText::Number { letter: l, number: n }) = parse(text) else {
                 panic!("{text}: {:?}", parse(text))
             };
             assert_eq!(l, letter, "{text}");

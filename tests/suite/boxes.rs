@@ -3,10 +3,7 @@
     clippy::trivially_copy_pass_by_ref,
     reason = "kinds are written as byte strings, which are references"
 )]
-#![expect(
-    clippy::unwrap_used,
-    reason = "a builder that cannot build is a failed test"
-)]
+#![expect(clippy::unwrap_used, reason = "a builder that cannot build is a failed test")]
 
 /// A box.
 pub(crate) fn part(kind: &[u8; 4], body: &[u8]) -> Vec<u8> {
@@ -46,16 +43,7 @@ impl Clock {
         labels: u8,
         count: i32,
     ) -> Self {
-        Self {
-            flags,
-            timescale,
-            frame_duration,
-            labels,
-            count,
-            samples: 1,
-            edit: None,
-            reel: None,
-        }
+        Self { flags, timescale, frame_duration, labels, count, samples: 1, edit: None, reel: None }
     }
 }
 
@@ -115,10 +103,7 @@ impl Clip {
         file.extend(part(b"wide", &[]));
         let sample = u32::try_from(file.len() + 8).unwrap();
         let count = self.clock.as_ref().map_or(0, |clock| clock.count);
-        file.extend(part(
-            b"mdat",
-            &[&count.to_be_bytes()[..], b"essence"].concat(),
-        ));
+        file.extend(part(b"mdat", &[&count.to_be_bytes()[..], b"essence"].concat()));
         file.extend(&self.top);
         file.extend(self.movie(sample));
         file
@@ -126,12 +111,8 @@ impl Clip {
 
     /// The movie box, for a timecode sample at `sample`.
     pub(crate) fn movie(&self, sample: u32) -> Vec<u8> {
-        let mut moov = full(
-            b"mvhd",
-            0,
-            0,
-            &[words(&[self.created, 0, 600, 1200]), vec![0; 80]].concat(),
-        );
+        let mut moov =
+            full(b"mvhd", 0, 0, &[words(&[self.created, 0, 600, 1200]), vec![0; 80]].concat());
         moov.extend(self.picture());
         if let Some(clock) = &self.clock {
             moov.extend(clock.track(sample));
@@ -151,20 +132,13 @@ impl Clip {
         entry.extend([0xFF, 0xFF]);
         entry.extend(&self.entry);
         let stbl = [
-            full(
-                b"stsd",
-                0,
-                0,
-                &[words(&[1]), part(b"test", &entry)].concat(),
-            ),
+            full(b"stsd", 0, 0, &[words(&[1]), part(b"test", &entry)].concat()),
             full(b"stts", 0, 0, &words(&[&[count], &runs[..]].concat())),
             full(b"stsz", 0, 0, &words(&[0, 4, 9, 9, 9, 9])),
         ]
         .concat();
-        let duration = self
-            .runs
-            .iter()
-            .fold(0, |sum: u32, (n, d)| sum.wrapping_add(n.wrapping_mul(*d)));
+        let duration =
+            self.runs.iter().fold(0, |sum: u32, (n, d)| sum.wrapping_add(n.wrapping_mul(*d)));
         let mut trak = tkhd(1, self.enabled, self.matrix, self.shown);
         trak.extend(&self.trak);
         if self.clock.is_some() {
@@ -184,12 +158,7 @@ impl Clock {
             entry.extend(part(b"name", &international(reel, 0)));
         }
         let stbl = [
-            full(
-                b"stsd",
-                0,
-                0,
-                &[words(&[1]), part(b"tmcd", &entry)].concat(),
-            ),
+            full(b"stsd", 0, 0, &[words(&[1]), part(b"tmcd", &entry)].concat()),
             full(b"stts", 0, 0, &words(&[1, self.samples, 48048])),
             full(b"stsc", 0, 0, &words(&[1, 1, 1, 1])),
             full(b"stsz", 0, 0, &words(&[4, self.samples])),
@@ -222,15 +191,7 @@ pub(crate) fn media(timescale: u32, duration: u32, handler: &[u8; 4], stbl: &[u8
     let data = [&[0; 4][..], b"url ", &[0; 12]].concat();
     let minf = [
         full(b"hdlr", 0, 0, &data),
-        part(
-            b"dinf",
-            &full(
-                b"dref",
-                0,
-                0,
-                &[words(&[1]), full(b"url ", 0, 1, &[])].concat(),
-            ),
-        ),
+        part(b"dinf", &full(b"dref", 0, 0, &[words(&[1]), full(b"url ", 0, 1, &[])].concat())),
         part(b"stbl", stbl),
     ];
     let mdia = [
@@ -244,12 +205,7 @@ pub(crate) fn media(timescale: u32, duration: u32, handler: &[u8; 4], stbl: &[u8
 /// International text of QuickTime user data: length, language, characters.
 pub(crate) fn international(text: &str, language: u16) -> Vec<u8> {
     let length = u16::try_from(text.len()).unwrap();
-    [
-        &length.to_be_bytes()[..],
-        &language.to_be_bytes(),
-        text.as_bytes(),
-    ]
-    .concat()
+    [&length.to_be_bytes()[..], &language.to_be_bytes(), text.as_bytes()].concat()
 }
 
 /// A `meta` box with keys and UTF-8 values; a full box as in ISO, or a plain one as in QuickTime.
@@ -259,10 +215,7 @@ pub(crate) fn keys(iso: bool, pairs: &[(&str, &str)]) -> Vec<u8> {
     let mut items = Vec::new();
     for (number, (key, value)) in (1u32..).zip(pairs) {
         names.extend(part(b"mdta", key.as_bytes()));
-        let data = part(
-            b"data",
-            &[words(&[1, 0]), value.as_bytes().to_vec()].concat(),
-        );
+        let data = part(b"data", &[words(&[1, 0]), value.as_bytes().to_vec()].concat());
         items.extend(part(&number.to_be_bytes(), &data));
     }
     let body = [
@@ -271,11 +224,7 @@ pub(crate) fn keys(iso: bool, pairs: &[(&str, &str)]) -> Vec<u8> {
         part(b"ilst", &items),
     ]
     .concat();
-    if iso {
-        full(b"meta", 0, 0, &body)
-    } else {
-        part(b"meta", &body)
-    }
+    if iso { full(b"meta", 0, 0, &body) } else { part(b"meta", &body) }
 }
 
 /// A packet with `body` inside its `rdf:RDF`; the usual prefixes are declared, `e` for Exif among them.
@@ -293,9 +242,5 @@ pub(crate) fn packet(body: &str) -> Vec<u8> {
 
 /// A file whose `udta` holds `packet`.
 pub(crate) fn with_packet(packet: &[u8]) -> Vec<u8> {
-    Clip {
-        moov: part(b"udta", &part(b"XMP_", packet)),
-        ..Clip::default()
-    }
-    .bytes()
+    Clip { moov: part(b"udta", &part(b"XMP_", packet)), ..Clip::default() }.bytes()
 }

@@ -28,35 +28,19 @@ fn xmp_values_that_mean_unknown_or_infinity() {
         let body = format!("<rdf:Description {attributes}/>");
         recorded(&with_packet(&packet(&body))).0
     };
-    for unknown in [
-        "0/0",
-        "0/1",
-        "35/0",
-        "0",
-        "",
-        "4294967295/1",
-        "-35/1",
-        "abc",
-    ] {
+    for unknown in ["0/0", "0/1", "35/0", "0", "", "4294967295/1", "-35/1", "abc"] {
         let r = read(&format!("e:FocalLength='{unknown}' e:FNumber='{unknown}'"));
         assert_eq!((r.focal_length, r.f_number), (None, None), "{unknown}");
     }
-    let far = read("e:SubjectDistance='4294967295/1'")
-        .focus_distance
-        .unwrap();
+    let far = read("e:SubjectDistance='4294967295/1'").focus_distance.unwrap();
     assert!(far.value.get().is_infinite());
     assert_eq!(read("e:SubjectDistance='0/1'").focus_distance, None);
     let apex = read("e:ApertureValue='3/1'").f_number.unwrap();
     assert!((apex.value.get() - 8f64.sqrt()).abs() < 1e-12);
-    let both = read("e:ApertureValue='3/1' e:FNumber='2/1'")
-        .f_number
-        .unwrap();
+    let both = read("e:ApertureValue='3/1' e:FNumber='2/1'").f_number.unwrap();
     assert_eq!(both.raw, "2/1");
     let lens = read("aux:Lens='old' ex:LensModel='new' ex:BodySerialNumber='7'");
-    assert_eq!(
-        (lens.lens.unwrap().value, lens.serial.unwrap().value),
-        ("new".into(), "7".into())
-    );
+    assert_eq!((lens.lens.unwrap().value, lens.serial.unwrap().value), ("new".into(), "7".into()));
 }
 
 #[test]
@@ -82,10 +66,7 @@ fn xmp_stands_at_the_top_level_of_mp4() {
         0xAC,
     ];
     let packet = packet("<rdf:Description e:FNumber='28/10'/>");
-    let clip = Clip {
-        top: part(b"uuid", &[&id[..], &packet].concat()),
-        ..Clip::default()
-    };
+    let clip = Clip { top: part(b"uuid", &[&id[..], &packet].concat()), ..Clip::default() };
     let (r, _) = recorded(&clip.bytes());
     assert_eq!(r.f_number.unwrap().raw, "28/10");
 }

@@ -40,41 +40,21 @@ fn rates_and_frames() {
     let cases: &[(u32, Runs, &str)] = &[
         (24000, &[(48, 1001)], "rate 24000/1001, frames 48"),
         (90000, &[(50, 1800)], "rate 50, frames 50"),
-        (
-            30000,
-            &[(10, 1001), (20, 1001)],
-            "rate 30000/1001, frames 30",
-        ),
+        (30000, &[(10, 1001), (20, 1001)], "rate 30000/1001, frames 30"),
         // A single last frame of another length is the end of the clip, not a change of rate.
         (24000, &[(47, 1000), (1, 999)], "rate 24, frames 48"),
         (24, &[(1, 1)], "rate 24, frames 1"),
-        (
-            24,
-            &[(20, 1), (10, 2)],
-            "rate 18, frames 30, media.rate-varies",
-        ),
-        (
-            24,
-            &[(1, 2), (20, 1)],
-            "rate 252/11, frames 21, media.rate-varies",
-        ),
+        (24, &[(20, 1), (10, 2)], "rate 18, frames 30, media.rate-varies"),
+        (24, &[(1, 2), (20, 1)], "rate 252/11, frames 21, media.rate-varies"),
         // Broken clocks leave the rate out and keep the count.
         (0, &[(48, 1001)], "frames 48"),
         (24000, &[(48, 0)], "frames 48"),
         (24000, &[], ""),
     ];
     for (timescale, runs, wanted) in cases {
-        let clip = Clip {
-            timescale: *timescale,
-            runs: runs.to_vec(),
-            ..Clip::default()
-        };
+        let clip = Clip { timescale: *timescale, runs: runs.to_vec(), ..Clip::default() };
         let wanted = [PLAIN, wanted].map(str::to_owned).join(", ");
-        assert_eq!(
-            told(&clip.bytes()),
-            wanted.trim_end_matches(", "),
-            "{runs:?}"
-        );
+        assert_eq!(told(&clip.bytes()), wanted.trim_end_matches(", "), "{runs:?}");
     }
 }
 
@@ -82,30 +62,12 @@ fn rates_and_frames() {
 fn rasters() {
     let pasp = |w, h| part(b"pasp", &words(&[w, h]));
     let clap = |w, h| part(b"clap", &words(&[w, 1, h, 1, 0, 1, 0, 1]));
-    let clef = part(
-        b"tapt",
-        &full(b"clef", 0, 0, &words(&[1888 << 16, 1062 << 16])),
-    );
+    let clef = part(b"tapt", &full(b"clef", 0, 0, &words(&[1888 << 16, 1062 << 16])));
     let cases = [
-        (
-            pasp(2, 1),
-            vec![],
-            (0, 0),
-            "coded 1920x1080, display 3840x1080, aspect 2",
-        ),
-        (
-            pasp(97, 73),
-            vec![],
-            (0, 0),
-            "coded 1920x1080, display 2551x1080, aspect 97/73",
-        ),
+        (pasp(2, 1), vec![], (0, 0), "coded 1920x1080, display 3840x1080, aspect 2"),
+        (pasp(97, 73), vec![], (0, 0), "coded 1920x1080, display 2551x1080, aspect 97/73"),
         (pasp(0, 1), vec![], (0, 0), PLAIN),
-        (
-            clap(1888, 1062),
-            vec![],
-            (0, 0),
-            "coded 1920x1080, display 1888x1062",
-        ),
+        (clap(1888, 1062), vec![], (0, 0), "coded 1920x1080, display 1888x1062"),
         // A clean aperture larger than the picture is none.
         (clap(4000, 1062), vec![], (0, 0), PLAIN),
         (
@@ -114,32 +76,14 @@ fn rasters() {
             (0, 0),
             "coded 1920x1080, display 3600x1000, aspect 2",
         ),
-        (
-            pasp(2, 1),
-            clef,
-            (0, 0),
-            "coded 1920x1080, display 1888x1062, aspect 2",
-        ),
+        (pasp(2, 1), clef, (0, 0), "coded 1920x1080, display 1888x1062, aspect 2"),
         // Squeezed without `pasp`: the track header tells; a merely scaled track is not a squeeze.
-        (
-            vec![],
-            vec![],
-            (2554, 1080),
-            "coded 1920x1080, display 2554x1080",
-        ),
+        (vec![], vec![], (2554, 1080), "coded 1920x1080, display 2554x1080"),
         (vec![], vec![], (960, 540), PLAIN),
     ];
     for (entry, trak, shown, wanted) in cases {
-        let clip = Clip {
-            shown,
-            entry,
-            trak,
-            ..Clip::default()
-        };
-        assert_eq!(
-            told(&clip.bytes()),
-            format!("{wanted}, rate 24000/1001, frames 48")
-        );
+        let clip = Clip { shown, entry, trak, ..Clip::default() };
+        assert_eq!(told(&clip.bytes()), format!("{wanted}, rate 24000/1001, frames 48"));
     }
 }
 
@@ -155,10 +99,7 @@ fn rotations() {
         ([0, 0, 0, 0], None),
     ];
     for (matrix, wanted) in cases {
-        let clip = Clip {
-            matrix,
-            ..Clip::default()
-        };
+        let clip = Clip { matrix, ..Clip::default() };
         let rotation = recorded(&clip.bytes()).0.rotation;
         assert_eq!(rotation.map(|r| r.value), wanted, "{matrix:?}");
     }
@@ -166,12 +107,8 @@ fn rotations() {
 
 /// What is told of a clip behind its frames, which is all about `clock`.
 fn clocked(rate: (u32, u32), clock: Clock) -> String {
-    let clip = Clip {
-        timescale: rate.0,
-        runs: vec![(48, rate.1)],
-        clock: Some(clock),
-        ..Clip::default()
-    };
+    let clip =
+        Clip { timescale: rate.0, runs: vec![(48, rate.1)], clock: Some(clock), ..Clip::default() };
     let told = told(&clip.bytes());
     let after = told.split_once("frames 48").map(|(_, after)| after);
     after.unwrap_or(&told).trim_start_matches(", ").to_owned()
@@ -187,22 +124,10 @@ const PAL: (u32, u32) = (25, 1);
 fn timecodes() {
     let clock = Clock::new;
     let cases = [
-        (
-            NTSC,
-            clock(1, 30000, 1001, 30, 107_894),
-            "start 01:00:00;02",
-        ),
+        (NTSC, clock(1, 30000, 1001, 30, 107_894), "start 01:00:00;02"),
         // Some cameras write 29 labels: the exact rate decides.
-        (
-            NTSC,
-            clock(1, 30000, 1001, 29, 107_894),
-            "start 01:00:00;02",
-        ),
-        (
-            FAST,
-            clock(1, 60000, 1001, 60, 215_788),
-            "start 01:00:00;04",
-        ),
+        (NTSC, clock(1, 30000, 1001, 29, 107_894), "start 01:00:00;02"),
+        (FAST, clock(1, 60000, 1001, 60, 215_788), "start 01:00:00;04"),
         (FILM, clock(2, 24000, 1001, 24, 86_400), "start 01:00:00:00"),
         (PAL, clock(0, 25, 1, 25, 2_159_995), "start 23:59:59:20"),
         (PAL, clock(0, 0, 0, 25, 25), "start 00:00:01:00"),
@@ -214,20 +139,11 @@ fn timecodes() {
         assert_eq!(clocked(rate, clock), wanted);
     }
     let plain = Clock::new(0, 25, 1, 25, 1);
-    let edited = Clock {
-        edit: Some(10),
-        ..plain.clone()
-    };
+    let edited = Clock { edit: Some(10), ..plain.clone() };
     assert_eq!(clocked(PAL, edited), "start 00:00:00:11");
-    let named = Clock {
-        reel: Some("A001R1"),
-        ..plain.clone()
-    };
+    let named = Clock { reel: Some("A001R1"), ..plain.clone() };
     assert_eq!(clocked(PAL, named), "start 00:00:00:01, reel A001R1");
-    let every_frame = Clock {
-        samples: 48,
-        ..plain
-    };
+    let every_frame = Clock { samples: 48, ..plain };
     assert_eq!(clocked(PAL, every_frame), "start 00:00:00:01");
 }
 
@@ -235,10 +151,7 @@ fn timecodes() {
 #[test]
 fn timecodes_that_contradict() {
     let clock = Clock::new;
-    let jumps = Clock {
-        samples: 3,
-        ..Clock::new(0, 25, 1, 25, 1)
-    };
+    let jumps = Clock { samples: 3, ..Clock::new(0, 25, 1, 25, 1) };
     let cases = [
         (PAL, clock(1, 25, 1, 25, 25), "start 00:00:01:00, "),
         (FAST, clock(0, 30000, 1001, 30, 30), "start 00:00:01:00, "),
@@ -254,35 +167,17 @@ fn timecodes_that_contradict() {
 
 #[test]
 fn containers_are_told_by_content() {
-    let with = |brand| {
-        Clip {
-            brand,
-            ..Clip::default()
-        }
-        .bytes()
-    };
+    let with = |brand| Clip { brand, ..Clip::default() }.bytes();
     let cases: [(Vec<u8>, Container, &[Code]); 10] = [
         (with(Some(b"qt  ")), Container::QuickTime, &[]),
         (with(None), Container::QuickTime, &[]),
         (with(Some(b"isom")), Container::Mp4, &[]),
         (with(Some(b"mp42")), Container::Mp4, &[]),
         (vec![], Container::Opaque, &[Code::MediaEmpty]),
-        (
-            b"The skip is full".to_vec(),
-            Container::Opaque,
-            &[Code::MediaOpaque],
-        ),
+        (b"The skip is full".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
         (b"abc".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
-        (
-            b"RIFF....WAVEfmt ".to_vec(),
-            Container::Opaque,
-            &[Code::MediaOpaque],
-        ),
-        (
-            b"\0\0\0\x04ftypqt  ".to_vec(),
-            Container::Opaque,
-            &[Code::MediaOpaque],
-        ),
+        (b"RIFF....WAVEfmt ".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
+        (b"\0\0\0\x04ftypqt  ".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
         // Still images of the same family hold `meta` in place of `moov`.
         (
             [part(b"ftyp", b"mif1\0\0\0\0"), full(b"meta", 0, 0, &[])].concat(),
@@ -300,13 +195,8 @@ fn containers_are_told_by_content() {
 #[test]
 fn the_main_picture_is_the_one_shown_moving_and_large() {
     let track = |enabled, raster: (u16, u16), frames, more: Vec<u8>| {
-        let clip = Clip {
-            enabled,
-            runs: vec![(frames, 1001)],
-            raster,
-            trak: more,
-            ..Clip::default()
-        };
+        let clip =
+            Clip { enabled, runs: vec![(frames, 1001)], raster, trak: more, ..Clip::default() };
         // The track as the clip builder makes it: behind the movie's own heading and header.
         clip.movie(0)[8 + 108..].to_vec()
     };
@@ -319,38 +209,23 @@ fn the_main_picture_is_the_one_shown_moving_and_large() {
         (track(true, (3840, 2160), 48, chapters), "1920x1080"),
     ];
     for (tracks, wanted) in cases {
-        let clip = Clip {
-            tracks,
-            ..Clip::default()
-        };
+        let clip = Clip { tracks, ..Clip::default() };
         let coded = recorded(&clip.bytes()).0.coded.unwrap();
         assert_eq!(coded.value.to_string(), wanted);
     }
-    let sound = Clip {
-        handler: b"soun",
-        ..Clip::default()
-    };
+    let sound = Clip { handler: b"soun", ..Clip::default() };
     assert_eq!(told(&sound.bytes()), "media.no-picture");
 }
 
 #[test]
 fn creation_time_counts_from_1904() {
     let at = |created| {
-        let clip = Clip {
-            created,
-            ..Clip::default()
-        };
-        recorded(&clip.bytes())
-            .0
-            .created
-            .map(|c| c.value.to_string())
+        let clip = Clip { created, ..Clip::default() };
+        recorded(&clip.bytes()).0.created.map(|c| c.value.to_string())
     };
     // 2082844800 seconds lie between 1904-01-01 and 1970-01-01.
     assert_eq!(at(2_082_844_800).as_deref(), Some("1970-01-01 00:00:00"));
-    assert_eq!(
-        at(2_082_844_800 + 1_000_000_000).as_deref(),
-        Some("2001-09-09 01:46:40")
-    );
+    assert_eq!(at(2_082_844_800 + 1_000_000_000).as_deref(), Some("2001-09-09 01:46:40"));
     assert_eq!(at(0), None);
 }
 
@@ -402,10 +277,7 @@ fn camera_keys_and_user_data() {
 
 #[test]
 fn origins_name_the_box_and_its_byte() {
-    let clip = Clip {
-        clock: Some(Clock::new(0, 24000, 1001, 24, 24)),
-        ..Clip::default()
-    };
+    let clip = Clip { clock: Some(Clock::new(0, 24000, 1001, 24, 24)), ..Clip::default() };
     let bytes = clip.bytes();
     let (r, _) = recorded(&bytes);
     let place = |origin: Origin| match origin {
@@ -414,10 +286,7 @@ fn origins_name_the_box_and_its_byte() {
     };
     let find = |kind: &[u8]| bytes.windows(4).position(|w| w == kind).unwrap();
     let (path, offset) = place(r.rate.unwrap().origin);
-    assert_eq!(
-        (&path[..], offset),
-        ("moov/trak[1]/mdia/minf/stbl/stts", find(b"stts") - 4)
-    );
+    assert_eq!((&path[..], offset), ("moov/trak[1]/mdia/minf/stbl/stts", find(b"stts") - 4));
     let (_, offset) = place(r.start.unwrap().origin);
     assert_eq!(offset, find(b"mdat") + 4);
 }
@@ -446,11 +315,7 @@ fn fragments_are_counted() {
         (vec![], ""),
     ];
     for (fragments, wanted) in cases {
-        let clip = Clip {
-            runs: vec![],
-            moov: part(b"mvex", &trex),
-            ..Clip::default()
-        };
+        let clip = Clip { runs: vec![], moov: part(b"mvex", &trex), ..Clip::default() };
         let told = told(&[clip.bytes(), fragments].concat());
         let wanted = format!("{PLAIN}, {wanted}");
         assert_eq!(told, wanted.trim_end_matches(", "));
@@ -488,19 +353,10 @@ impl ReadAt for Sparse {
 #[test]
 fn a_hundred_gigabytes_cost_a_handful_of_reads() {
     let mdat = 100_000_000_000u64;
-    let table = full(
-        b"stsz",
-        0,
-        0,
-        &[words(&[0, 250_000]), vec![7; 1_000_000]].concat(),
-    );
+    let table = full(b"stsz", 0, 0, &[words(&[0, 250_000]), vec![7; 1_000_000]].concat());
     let sound = part(
         b"trak",
-        &[
-            tkhd(3, true, [1, 0, 0, 1], (0, 0)),
-            media(48000, 48000, b"soun", &table),
-        ]
-        .concat(),
+        &[tkhd(3, true, [1, 0, 0, 1], (0, 0)), media(48000, 48000, b"soun", &table)].concat(),
     );
     let clip = Clip {
         tracks: sound.repeat(4),
@@ -527,11 +383,7 @@ fn a_hundred_gigabytes_cost_a_handful_of_reads() {
     assert_eq!(found.value.frames.unwrap().value, 48);
     let reads = watched.reads();
     let bytes: usize = reads.iter().map(|(_, count)| count).sum();
-    assert!(
-        reads.len() <= 12 && bytes < 64 * 1024,
-        "{} reads, {bytes} bytes",
-        reads.len()
-    );
+    assert!(reads.len() <= 12 && bytes < 64 * 1024, "{} reads, {bytes} bytes", reads.len());
 }
 
 #[test]
@@ -539,9 +391,7 @@ fn findings_point_at_the_byte() {
     let bytes = Clip::default().bytes();
     let (r, findings) = recorded(&bytes[..bytes.len() - 40]);
     let moov = bytes.windows(4).position(|w| w == b"moov").unwrap() - 4;
-    let [finding] = &findings[..] else {
-        panic!("{findings:?}")
-    };
+    let [finding] = &findings[..] else { panic!("{findings:?}") };
     assert_eq!(finding.code, Code::MediaCutOff);
     let place = finding.place.as_ref().unwrap();
     assert_eq!(place.spot, Spot::Byte(u64::try_from(moov).unwrap()));

@@ -14,11 +14,7 @@ use crate::headers::Sparse;
 fn quick(source: &dyn ReadAt) -> Found<Recorded> {
     let start = Instant::now();
     let found = read(source, "A001C003.mov");
-    assert!(
-        start.elapsed() < Duration::from_secs(5),
-        "{:?}",
-        start.elapsed()
-    );
+    assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
     found
 }
 
@@ -47,10 +43,7 @@ fn everything() -> Vec<u8> {
         ]
         .concat(),
         trak: [
-            part(
-                b"tapt",
-                &full(b"clef", 0, 0, &words(&[1888 << 16, 1062 << 16])),
-            ),
+            part(b"tapt", &full(b"clef", 0, 0, &words(&[1888 << 16, 1062 << 16]))),
             keys(false, &[("com.example.lens", "35")]),
         ]
         .concat(),
@@ -76,23 +69,14 @@ fn everything() -> Vec<u8> {
 
 #[test]
 fn cut_at_every_byte() {
-    let plain = Clip {
-        clock: Some(Clock::new(0, 24, 1, 24, 24)),
-        ..Clip::default()
-    }
-    .bytes();
+    let plain = Clip { clock: Some(Clock::new(0, 24, 1, 24, 24)), ..Clip::default() }.bytes();
     for end in 0..plain.len() {
         let wanted = match end {
             0 => Code::MediaEmpty,
             1..8 => Code::MediaOpaque,
             _ => Code::MediaCutOff,
         };
-        assert_eq!(
-            codes(&&plain[..end]),
-            [wanted],
-            "cut at {end} of {}",
-            plain.len()
-        );
+        assert_eq!(codes(&&plain[..end]), [wanted], "cut at {end} of {}", plain.len());
     }
     assert_eq!(codes(&&plain[..]), []);
     let everything = everything();
@@ -118,13 +102,7 @@ fn every_byte_bent() {
 fn sizes_that_lie() {
     let ftyp = part(b"ftyp", b"qt  \0\0\0\0");
     let wide = |size: u64| {
-        [
-            words(&[1]),
-            b"moov".to_vec(),
-            size.to_be_bytes().to_vec(),
-            vec![0; 64],
-        ]
-        .concat()
+        [words(&[1]), b"moov".to_vec(), size.to_be_bytes().to_vec(), vec![0; 64]].concat()
     };
     let cases = [
         [words(&[0]), b"moov".to_vec()].concat(),
@@ -149,18 +127,9 @@ fn sizes_that_lie() {
 #[test]
 fn counts_that_lie() {
     let all = u32::MAX;
-    let clip = |moov: Vec<u8>| {
-        Clip {
-            moov,
-            ..Clip::default()
-        }
-        .bytes()
-    };
-    let keyed = [
-        full(b"hdlr", 0, 0, &[0; 20]),
-        full(b"keys", 0, 0, &words(&[all, all, all])),
-    ]
-    .concat();
+    let clip = |moov: Vec<u8>| Clip { moov, ..Clip::default() }.bytes();
+    let keyed =
+        [full(b"hdlr", 0, 0, &[0; 20]), full(b"keys", 0, 0, &words(&[all, all, all]))].concat();
     for bytes in [
         clip(full(b"meta", 0, 0, &keyed)),
         clip(part(b"udta", &part(b"\xA9mod", &[0xFF; 6]))),
@@ -186,10 +155,7 @@ fn nests_of_ten_thousand() {
         quick(&&nest[..]);
     }
     let body = "<rdf:Description><e:Flash>".repeat(10_000);
-    assert_eq!(
-        codes(&&with_packet(&packet(&body))[..]),
-        [Code::MediaDamaged]
-    );
+    assert_eq!(codes(&&with_packet(&packet(&body))[..]), [Code::MediaDamaged]);
 }
 
 /// The same eight bytes over and over, for a hundred gigabytes.
@@ -234,17 +200,10 @@ fn endless_files_end() {
         );
         clip
     }] {
-        let head = [
-            words(&[1]),
-            b"moov".to_vec(),
-            100_000_000_000u64.to_be_bytes().to_vec(),
-            inside,
-        ]
-        .concat();
-        let source = Sparse {
-            size: 100_000_000_000,
-            parts: vec![(0, head)],
-        };
+        let head =
+            [words(&[1]), b"moov".to_vec(), 100_000_000_000u64.to_be_bytes().to_vec(), inside]
+                .concat();
+        let source = Sparse { size: 100_000_000_000, parts: vec![(0, head)] };
         let watched = Watched::new(&source);
         assert!(!codes(&watched).is_empty());
         assert!(watched.reads().len() < 100);
@@ -288,10 +247,7 @@ fn packets_made_to_hurt() {
         quick(&&with_packet(&whole[..end])[..]);
     }
     // Larger than any lens record: said, and not read.
-    assert_eq!(
-        codes(&&with_packet(&vec![b' '; 5_000_000])[..]),
-        [Code::MediaDamaged]
-    );
+    assert_eq!(codes(&&with_packet(&vec![b' '; 5_000_000])[..]), [Code::MediaDamaged]);
 }
 
 /// A drive that fails is said once, and the rest of the file is not called damaged.
@@ -321,14 +277,8 @@ fn tree() -> impl Strategy<Value = Vec<u8>> {
     ];
     let leaf = proptest::collection::vec(any::<u8>(), 0..80);
     leaf.prop_recursive(6, 64, 6, move |inner| {
-        proptest::collection::vec((proptest::sample::select(kinds), inner), 0..6).prop_map(
-            |parts| {
-                parts
-                    .iter()
-                    .flat_map(|(kind, body)| part(kind, body))
-                    .collect()
-            },
-        )
+        proptest::collection::vec((proptest::sample::select(kinds), inner), 0..6)
+            .prop_map(|parts| parts.iter().flat_map(|(kind, body)| part(kind, body)).collect())
     })
 }
 

@@ -1,9 +1,6 @@
 //! Lens notes: rows in every dialect read back the same, faults are pointed at, hostile bytes do no harm.
 
-#![allow(
-    clippy::unwrap_used,
-    reason = "a helper that finds nothing fails its test"
-)]
+#![allow(clippy::unwrap_used, reason = "a helper that finds nothing fails its test")]
 
 use lensmend::finding::{Code, Finding, Spot};
 use lensmend::notes::{
@@ -38,23 +35,11 @@ struct Dialect {
     order: Vec<usize>,
 }
 
-const HEADINGS: [&str; 8] = [
-    "Clip Name",
-    "LENS",
-    "Focal (mm)",
-    "T-Stop",
-    "Focus [m]",
-    "Adaptor",
-    "Circle",
-    "Notes",
-];
+const HEADINGS: [&str; 8] =
+    ["Clip Name", "LENS", "Focal (mm)", "T-Stop", "Focus [m]", "Adaptor", "Circle", "Notes"];
 
 fn rows() -> impl Strategy<Value = Vec<Row>> {
-    let stops = [
-        ("1.4", std::f64::consts::SQRT_2),
-        ("2", 2.0),
-        ("5.6", 5.656_854_249_492_381),
-    ];
+    let stops = [("1.4", std::f64::consts::SQRT_2), ("2", 2.0), ("5.6", 5.656_854_249_492_381)];
     let row = (
         1u32..900,
         prop::option::of(0u32..50),
@@ -66,19 +51,17 @@ fn rows() -> impl Strategy<Value = Vec<Row>> {
         any::<bool>(),
         "r [a-zé ,;\"'0-9\n\t]{0,20}e",
     );
-    let row = row.prop_map(
-        |(clip, more, lens, focal, stop, focus, bare, circled, remarks)| Row {
-            clip,
-            last: more.map(|more| clip + more),
-            lens,
-            focal,
-            stop,
-            focus,
-            bare,
-            circled,
-            remarks,
-        },
-    );
+    let row = row.prop_map(|(clip, more, lens, focal, stop, focus, bare, circled, remarks)| Row {
+        clip,
+        last: more.map(|more| clip + more),
+        lens,
+        focal,
+        stop,
+        focus,
+        bare,
+        circled,
+        remarks,
+    });
     prop::collection::vec(row, 1..8)
 }
 
@@ -90,16 +73,8 @@ fn dialects() -> impl Strategy<Value = Dialect> {
         delimiter,
         comma: flags.0,
         encoding,
-        quotes: if flags.1 {
-            csv::QuoteStyle::Always
-        } else {
-            csv::QuoteStyle::Necessary
-        },
-        line_end: if flags.2 {
-            csv::Terminator::CRLF
-        } else {
-            csv::Terminator::Any(b'\n')
-        },
+        quotes: if flags.1 { csv::QuoteStyle::Always } else { csv::QuoteStyle::Necessary },
+        line_end: if flags.2 { csv::Terminator::CRLF } else { csv::Terminator::Any(b'\n') },
         titles: flags.3,
         order,
     })
@@ -122,11 +97,7 @@ fn write(rows: &[Row], dialect: &Dialect) -> Vec<u8> {
     };
     line(HEADINGS.map(str::to_owned));
     let sign = |text: String| {
-        if dialect.comma {
-            text.replace('.', ",")
-        } else {
-            text
-        }
+        if dialect.comma { text.replace('.', ",") } else { text }
     };
     let tenths = |n: u32| sign(format!("{}.{}", n / 10, n % 10));
     for row in rows {
@@ -137,19 +108,14 @@ fn write(rows: &[Row], dialect: &Dialect) -> Vec<u8> {
             },
             row.lens.clone(),
             tenths(row.focal),
-            row.stop
-                .map(|(mark, _)| sign(mark.to_owned()))
-                .unwrap_or_default(),
+            row.stop.map(|(mark, _)| sign(mark.to_owned())).unwrap_or_default(),
             tenths(row.focus),
             if row.bare { "-" } else { "0.71" }.to_owned(),
             if row.circled { "x" } else { "" }.to_owned(),
             row.remarks.clone(),
         ]);
     }
-    encode(
-        &String::from_utf8(writer.into_inner().unwrap()).unwrap(),
-        dialect.encoding,
-    )
+    encode(&String::from_utf8(writer.into_inner().unwrap()).unwrap(), dialect.encoding)
 }
 
 fn encode(text: &str, encoding: usize) -> Vec<u8> {
@@ -158,14 +124,8 @@ fn encode(text: &str, encoding: usize) -> Vec<u8> {
     match encoding {
         0 => text.as_bytes().to_vec(),
         1 => marked.into_bytes(),
-        2 => units(&marked)
-            .into_iter()
-            .flat_map(u16::to_le_bytes)
-            .collect(),
-        3 => units(&marked)
-            .into_iter()
-            .flat_map(u16::to_be_bytes)
-            .collect(),
+        2 => units(&marked).into_iter().flat_map(u16::to_le_bytes).collect(),
+        3 => units(&marked).into_iter().flat_map(u16::to_be_bytes).collect(),
         _ => encoding_rs::WINDOWS_1252.encode(text).0.into_owned(),
     }
 }
@@ -248,12 +208,7 @@ proptest! {
 
 /// Code, line, column and the part of the line that a finding means.
 fn pointed(finding: &Finding) -> (Code, u64, u64, String) {
-    let Some(Spot::Text {
-        line,
-        column,
-        excerpt,
-    }) = finding.place.as_ref().map(|p| &p.spot)
-    else {
+    let Some(Spot::Text { line, column, excerpt }) = finding.place.as_ref().map(|p| &p.spot) else {
         panic!("{finding:?} points at no text")
     };
     let excerpt = excerpt.as_ref().unwrap();
@@ -291,15 +246,9 @@ fn every_fault_is_pointed_at_in_one_run() {
     }
     // What was good in those rows is used.
     let rows = &found.value.rows;
-    assert_eq!(
-        rows.iter().map(|row| row.line).collect::<Vec<_>>(),
-        [4, 6, 9]
-    );
+    assert_eq!(rows.iter().map(|row| row.line).collect::<Vec<_>>(), [4, 6, 9]);
     assert!(rows[0].stop.is_none() && rows[0].focus.is_some() && rows[0].focal.is_some());
-    assert_eq!(
-        rows[1].attachment.as_ref().unwrap().value,
-        AttachmentNote::Nothing
-    );
+    assert_eq!(rows[1].attachment.as_ref().unwrap().value, AttachmentNote::Nothing);
     assert_eq!(rows[2].lens.as_ref().unwrap().value, "Bühne");
     assert_eq!(rows[2].stop.as_ref().unwrap().value, StopNote::Unsaid(4.0));
 }
@@ -317,27 +266,12 @@ fn ditto_marks_repeat_the_cell_above() {
             "Clip,Lens,Stop,Remarks\nC003,Sorrel 50,T2.8,wet\n{mark},{mark},4,{mark}\n,,,\nC005,{mark},{mark},\nC006,Sorrel 85,{mark},{mark}\n"
         );
         let (notes, codes) = read(&text);
-        let lenses: Vec<_> = notes
-            .rows
-            .iter()
-            .map(|row| &row.lens.as_ref().unwrap().value[..])
-            .collect();
-        assert_eq!(
-            lenses,
-            ["Sorrel 50", "Sorrel 50", "Sorrel 50", "Sorrel 85"],
-            "{mark}"
-        );
+        let lenses: Vec<_> =
+            notes.rows.iter().map(|row| &row.lens.as_ref().unwrap().value[..]).collect();
+        assert_eq!(lenses, ["Sorrel 50", "Sorrel 50", "Sorrel 50", "Sorrel 85"], "{mark}");
         assert_eq!(notes.rows[1].target, notes.rows[0].target, "{mark}");
-        assert_eq!(
-            notes.rows[1].remarks.as_ref().unwrap().typed,
-            "wet",
-            "{mark}"
-        );
-        assert_eq!(
-            notes.rows[3].stop.as_ref().unwrap().value,
-            StopNote::Unsaid(4.0),
-            "{mark}"
-        );
+        assert_eq!(notes.rows[1].remarks.as_ref().unwrap().typed, "wet", "{mark}");
+        assert_eq!(notes.rows[3].stop.as_ref().unwrap().value, StopNote::Unsaid(4.0), "{mark}");
         // The cell above the last remark is empty, so there is nothing to repeat.
         assert_eq!(codes, [Code::NotesCell], "{mark}");
         assert!(notes.rows[3].remarks.is_none(), "{mark}");
@@ -363,11 +297,7 @@ fn rows_speak_of_clips_or_of_rolls() {
         let (notes, codes) = read(&format!("Clip,Roll,Stop\n{row}\n"));
         let found = notes.rows.first().map(|row| row.target.clone());
         assert_eq!(found, target, "{row}");
-        let expected: &[Code] = if target.is_some() {
-            &[]
-        } else {
-            &[Code::NotesRow]
-        };
+        let expected: &[Code] = if target.is_some() { &[] } else { &[Code::NotesRow] };
         assert_eq!(codes, expected, "{row}");
     }
 }
@@ -399,10 +329,7 @@ fn headings_stand_again_twice_or_nowhere() {
     let (notes, codes) = read(text);
     assert_eq!(codes, [Code::NotesHeading, Code::NotesHeading]);
     assert_eq!(notes.rows.len(), 3);
-    assert_eq!(
-        notes.rows[0].stop.as_ref().unwrap().value,
-        StopNote::Unsaid(2.0)
-    );
+    assert_eq!(notes.rows[0].stop.as_ref().unwrap().value, StopNote::Unsaid(2.0));
 }
 
 #[test]
@@ -430,17 +357,7 @@ fn a_quotation_mark_that_is_never_closed_costs_its_cell_alone() {
 
 #[test]
 fn large_hostile_files_take_bounded_time() {
-    for piece in [
-        "\"",
-        ",",
-        "\",",
-        "\",\"\n",
-        "C1,\"\n",
-        "\n",
-        "C1-",
-        "C1 ",
-        "?,\"\"\"\"\n",
-    ] {
+    for piece in ["\"", ",", "\",", "\",\"\n", "C1,\"\n", "\n", "C1-", "C1 ", "?,\"\"\"\"\n"] {
         let text = format!("Clip,Stop\n{}", piece.repeat(400_000 / piece.len()));
         parse("notes.csv", text.as_bytes());
     }

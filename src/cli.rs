@@ -1,0 +1,104 @@
+//! The command line, checked and turned into a request. Does no work.
+
+use std::path::PathBuf;
+
+use clap::{Parser, Subcommand, ValueEnum};
+
+/// Tells post what lens a picture was really taken with.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    about = "Tells post what lens a picture was really taken with",
+    long_about = "Tells post what lens a picture was really taken with.\n\n\
+        Put the dump of the day's cards, the lens notes (CSV) and kit.toml in one folder, and run\n\
+        `lensmend annotate FOLDER`. It works out what every clip was shot with behind its focal reducer,\n\
+        adapter or extender, and writes sidecars, a lens table and a run record. It never touches the clips.",
+    after_help = "Exit code: 0 all clear; 1 done, but something needs a person; 2 the request could not be carried out and nothing was written.",
+    arg_required_else_help = true,
+    max_term_width = 100
+)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// List the clips of a dump and what each says of itself
+    #[command(
+        long_about = "List the clips of a dump: raster, rate, frames, timecode, camera, and the lens data each carries.\n\
+        Files that are no clips are listed with the reason. Reads headers only and writes nothing."
+    )]
+    Scan(Scan),
+    /// Work out every clip's lens data and write sidecars, lens table and run record
+    #[command(
+        long_about = "Work out what every clip was really shot with, and write it down.\n\n\
+        In FOLDER it looks for kit.toml, for lens notes (every CSV whose headings name clips and lenses), and for the dump\n\
+        (the folder `dump`, else FOLDER itself). It says what it used. Sidecars go into OUT/sidecars, a tree that mirrors\n\
+        the dump; OUT/lens-table.csv has one row a clip or piece; OUT/run.json records the run.\n\
+        A second run with nothing new writes nothing.",
+        after_help = "Example: lensmend annotate day-03\n\
+        Example: lensmend annotate day-03 --dry-run\n\
+        Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal Length,t-number=T-Stop\""
+    )]
+    Annotate(Annotate),
+}
+
+/// `scan DUMP`.
+#[derive(Debug, clap::Args)]
+pub struct Scan {
+    /// The folder the cards were copied to
+    pub dump: PathBuf,
+    /// Kit file whose clip-name patterns to use
+    #[arg(long, value_name = "FILE")]
+    pub kit: Option<PathBuf>,
+    /// Print JSON instead of a table
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `annotate FOLDER`.
+#[derive(Debug, clap::Args)]
+pub struct Annotate {
+    /// Folder with kit.toml, lens notes and the dump
+    pub folder: PathBuf,
+    /// Kit file, if not FOLDER/kit.toml
+    #[arg(long, value_name = "FILE")]
+    pub kit: Option<PathBuf>,
+    /// Lens notes, if not every CSV of FOLDER that looks like notes; may be given several times
+    #[arg(long, value_name = "FILE")]
+    pub notes: Vec<PathBuf>,
+    /// The dump, if not FOLDER/dump or FOLDER itself
+    #[arg(long, value_name = "DIR")]
+    pub dump: Option<PathBuf>,
+    /// Output folder, if not FOLDER/lensmend
+    #[arg(long, value_name = "OUT")]
+    pub into: Option<PathBuf>,
+    /// Write sidecars beside the clips instead of into OUT/sidecars
+    #[arg(long)]
+    pub beside: bool,
+    /// Say what would be written, and write nothing
+    #[arg(long)]
+    pub dry_run: bool,
+    /// Whom to believe where media and notes contradict each other; without it such a field is left out
+    #[arg(long, value_name = "WHOM")]
+    pub trust: Option<Trusted>,
+    /// Columns of the lens table: ids parted by commas, each with an optional =Heading (docs/fields.md)
+    #[arg(long, value_name = "LIST")]
+    pub columns: Option<String>,
+    /// Date to write into the outputs, as 2026-11-14T18:30:00Z; SOURCE_DATE_EPOCH does the same
+    #[arg(long, value_name = "DATE")]
+    pub date: Option<String>,
+    /// Print the run record as JSON instead of the summary
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Values of `--trust`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Trusted {
+    /// The lens notes
+    Notes,
+}

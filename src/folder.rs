@@ -1,0 +1,95 @@
+//! Finding kit, notes and dump in a folder, so that the usual case needs no flags.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+
+use crate::dump::walk::{list, read_input};
+use crate::notes::looks_like_notes;
+
+/// Name of the kit file.
+pub const KIT: &str = "kit.toml";
+/// Name of the dump's folder, if it is not the folder itself.
+pub const DUMP: &str = "dump";
+/// Name of the output folder, if none is given.
+pub const OUT: &str = "lensmend";
+
+/// Most bytes of a notes or kit file.
+pub const LARGEST_INPUT: u64 = 64 << 20;
+
+/// What a run reads and where it writes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sources {
+    /// The folder given.
+    pub folder: PathBuf,
+    /// Kit file.
+    pub kit: PathBuf,
+    /// Notes files, in order.
+    pub notes: Vec<PathBuf>,
+    /// The dump.
+    pub dump: PathBuf,
+    /// Output folder.
+    pub into: PathBuf,
+}
+
+/// What the command line says of them; everything else is found.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Given {
+    /// Kit file.
+    pub kit: Option<PathBuf>,
+    /// Notes files; none means to look for them.
+    pub notes: Vec<PathBuf>,
+    /// The dump.
+    pub dump: Option<PathBuf>,
+    /// Output folder.
+    pub into: Option<PathBuf>,
+}
+
+/// Finds what is not given. The error names what is missing and how to give it.
+pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
+    if !folder.is_dir() {
+        bail!("{} is not a folder", folder.display());
+    }
+    let entries =
+        list(folder).with_context(|| format!("cannot read the folder {}", folder.display()))?;
+    let kit = match &given.kit {
+        Some(kit) => kit.clone(),
+        None => folder.join(KIT),
+    };
+    if !kit.is_file() {
+        bail!(
+            "there is no kit file {}; write one (docs/kit-toml.md shows how) or name it with --kit FILE",
+            kit.display()
+        );
+    }
+    let dump = match &given.dump {
+        Some(dump) => dump.clone(),
+        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
+        None => folder.to_owned(),
+    };
+    if !dump.is_dir() {
+        bail!("the dump {} is not a folder", dump.display());
+    }
+    let into = given.into.clone().unwrap_or_else(|| folder.join(OUT));
+    let same = into.canonicalize().ok().zip(dump.canonicalize().ok()).is_some_and(|(a, b)| a == b);
+    if same {
+        bail!(
+            "the output folder is the dump itself; choose another with --into OUT, or write sidecars beside the clips with --beside"
+        );
+    }
+    let mut notes = given.notes.clone();
+    if notes.is_empty() {
+        for (path, is_folder) in entries {
+            let is_csv = path
+                .extension()
+                .is_some_and(|e| e.eq_ignore_ascii_case("csv") || e.eq_ignore_ascii_case("tsv"));
+            if !is_folder
+                && is_csv
+                && read_input(&path, LARGEST_INPUT).is_ok_and(|bytes| looks_like_notes(&bytes))
+            {
+                notes.push(path);
+            }
+        }
+    }
+    Ok(Sources { folder: folder.to_owned(), kit, notes, dump, into })
+}

@@ -1,0 +1,198 @@
+//! The only writer. Every file is decided first, then written beside its place, made durable, and renamed into it.
+//!
+//! What stands in the way and was not written by lensmend, or was edited since, stays. A kill at any moment leaves the
+//! old file or the new one; the leftover of a broken write has a name of its own and is removed by the next run.
+#![expect(
+    clippy::disallowed_methods,
+    reason = "this is the one place that writes, renames and removes its own unfinished files"
+)]
+
+use std::collections::BTreeSet;
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+
+use crate::dump::walk::{UNFINISHED, read_input};
+use crate::read_at::sha256;
+
+/// Larger files are not ours.
+const LARGEST: u64 = 256 << 20;
+
+/// A file that should stand at a place.
+pub struct Planned<'a> {
+    /// Where.
+    pub target: PathBuf,
+    /// The folder that the write must not leave, whatever links lie on the way.
+    pub within: PathBuf,
+    /// The bytes that should stand there, given those that do: a file that differs only in its date stays as it is.
+    pub make: Box<dyn Fn(Option<&[u8]>) -> io::Result<Vec<u8>> + Send + Sync + 'a>,
+}
+
+/// What becomes of a planned file.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Fate {
+    /// Not there yet; to be written.
+    New,
+    /// There, written by lensmend, out of date; to be replaced.
+    Stale,
+    /// There as it should be.
+    Same,
+    /// Something else stands there; it stays.
+    Foreign,
+    /// It could not be made or looked at.
+    Failed(String),
+}
+
+/// A decision: the fate of a planned file, and the hash of what should stand there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Decision {
+    /// Fate.
+    pub fate: Fate,
+    /// SHA-256 of the bytes as they should be; empty if they could not be made.
+    pub sha256: String,
+}
+
+/// Holds an output folder against a second run at the same time, for as long as it lives.
+pub struct Hold {
+    _folder: Option<File>,
+}
+
+/// Makes the output folder and holds it. The error says if another run has it.
+pub fn hold(folder: &Path) -> io::Result<Hold> {
+    make_folder(folder)?;
+    let Ok(file) = File::open(folder) else { return Ok(Hold { _folder: None }) };
+    match file.try_lock() {
+        Ok(()) => Ok(Hold { _folder: Some(file) }),
+        Err(fs::TryLockError::WouldBlock) => Err(io::Error::other(
+            "another run of lensmend is writing there; wait until it has ended",
+        )),
+        // Some file systems know no locks; two runs at once are rare enough to go on without.
+        Err(fs::TryLockError::Error(_)) => Ok(Hold { _folder: None }),
+    }
+}
+
+/// Decides what becomes of each file; writes nothing. `ours` tells by its hash whether lensmend wrote what is there.
+pub fn decide(
+    planned: &[Planned<'_>],
+    ours: &(dyn Fn(&Path, &str) -> bool + Sync),
+) -> Vec<Decision> {
+    planned.par_iter().map(|file| decide_one(file, ours)).collect()
+}
+
+fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
+    let there = match fs::symlink_metadata(&file.target) {
+        Ok(metadata) if metadata.is_file() => match read_input(&file.target, LARGEST) {
+            Ok(bytes) => Some(bytes),
+            Err(error) => return failed(&error),
+        },
+        Ok(_) => return Decision { fate: Fate::Foreign, sha256: String::new() },
+        Err(error) if error.kind() == io::ErrorKind::NotFound => None,
+        Err(error) => return failed(&error),
+    };
+    let bytes = match (file.make)(there.as_deref()) {
+        Ok(bytes) => bytes,
+        Err(error) => return failed(&error),
+    };
+    let fate = match &there {
+        None => Fate::New,
+        Some(there) if *there == bytes => Fate::Same,
+        Some(there) if ours(&file.target, &sha256(there)) => Fate::Stale,
+        Some(_) => Fate::Foreign,
+    };
+    Decision { fate, sha256: sha256(&bytes) }
+}
+
+fn failed(error: &io::Error) -> Decision {
+    Decision { fate: Fate::Failed(error.to_string()), sha256: String::new() }
+}
+
+/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written.
+pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
+    planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
+        let unfinished = unfinished(&file.target);
+        if matches!(decision.fate, Fate::New | Fate::Stale) {
+            if let Err(error) = write(file, &unfinished) {
+                // The leftover has no use; that removing it may fail too changes nothing.
+                let _ = fs::remove_file(&unfinished);
+                decision.fate = Fate::Failed(error.to_string());
+            }
+        } else if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
+            // Left by a run that was killed; the name is ours alone.
+            let _ = fs::remove_file(&unfinished);
+        }
+    });
+    let folders: BTreeSet<&Path> = planned
+        .iter()
+        .zip(decisions.iter())
+        .filter(|(_, decision)| matches!(decision.fate, Fate::New | Fate::Stale))
+        .filter_map(|(file, _)| file.target.parent())
+        .collect();
+    for folder in folders {
+        sync_folder(folder);
+    }
+}
+
+fn write(file: &Planned<'_>, unfinished: &Path) -> io::Result<()> {
+    let folder = file.target.parent().unwrap_or(Path::new("."));
+    make_folder(folder)?;
+    if !folder.canonicalize()?.starts_with(file.within.canonicalize()?) {
+        return Err(io::Error::other("a link on the way leads out of the output folder"));
+    }
+    let there = match fs::symlink_metadata(&file.target) {
+        Ok(_) => Some(read_input(&file.target, LARGEST)?),
+        Err(_) => None,
+    };
+    let bytes = (file.make)(there.as_deref())?;
+    match fs::remove_file(unfinished) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+        _ => {}
+    }
+    let mut out = OpenOptions::new().write(true).create_new(true).open(unfinished)?;
+    out.write_all(&bytes)?;
+    out.sync_all()?;
+    drop(out);
+    fs::rename(unfinished, &file.target)
+}
+
+/// Makes a folder and those above it, each durable in the one above.
+fn make_folder(folder: &Path) -> io::Result<()> {
+    if folder.as_os_str().is_empty() || folder.is_dir() {
+        return Ok(());
+    }
+    if let Some(above) = folder.parent() {
+        make_folder(above)?;
+    }
+    match fs::create_dir(folder) {
+        // Another thread may have been faster.
+        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
+        _ => {}
+    }
+    if let Some(above) = folder.parent() {
+        sync_folder(above);
+    }
+    Ok(())
+}
+
+/// Makes renames in a folder durable. File systems that cannot sync a folder are left to their own care.
+fn sync_folder(folder: &Path) {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    if let Ok(folder) = File::open(folder) {
+        let _ = folder.sync_all();
+    }
+}
+
+fn unfinished(target: &Path) -> PathBuf {
+    let mut name = target.as_os_str().to_owned();
+    name.push(UNFINISHED);
+    PathBuf::from(name)
+}
+
+/// Removes a file that only lensmend writes, such as its journal; not being there is no error.
+pub fn remove_own(path: &Path) -> io::Result<()> {
+    match fs::remove_file(path) {
+        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+        _ => Ok(()),
+    }
+}
