@@ -88,8 +88,12 @@ pub struct Annotate {
     /// Columns of the lens table: ids parted by commas, each with an optional =Heading (docs/fields.md)
     #[arg(long, value_name = "LIST")]
     pub columns: Option<String>,
-    /// Date to write into the outputs, as 2026-11-14T18:30:00Z; SOURCE_DATE_EPOCH does the same
-    #[arg(long, value_name = "DATE")]
+    /// Date to write into the outputs.
+    #[arg(
+        long,
+        value_name = "DATE",
+        help = "Date to write into the outputs, as 2026-11-14T18:30:00Z; SOURCE_DATE_EPOCH does the same"
+    )]
     pub date: Option<String>,
     /// Print the run record as JSON instead of the summary
     #[arg(long)]

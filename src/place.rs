@@ -20,6 +20,9 @@ use crate::read_at::sha256;
 /// Larger files are not ours.
 const LARGEST: u64 = 256 << 20;
 
+/// Makes the bytes of a file, given those that are there.
+pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Vec<u8>> + Send + Sync + 'a>;
+
 /// A file that should stand at a place.
 pub struct Planned<'a> {
     /// Where.
@@ -27,7 +30,7 @@ pub struct Planned<'a> {
     /// The folder that the write must not leave, whatever links lie on the way.
     pub within: PathBuf,
     /// The bytes that should stand there, given those that do: a file that differs only in its date stays as it is.
-    pub make: Box<dyn Fn(Option<&[u8]>) -> io::Result<Vec<u8>> + Send + Sync + 'a>,
+    pub make: Make<'a>,
 }
 
 /// What becomes of a planned file.

@@ -11,7 +11,7 @@ use crate::optics::focus;
 use crate::optics::spread;
 use crate::optics::view::{self, FilmBack};
 use crate::sourced::{Basis, Origin, Quantity};
-use crate::units::{Degrees, Factor, Millimeters, Offset, Unit};
+use crate::units::{Degrees, Factor, Meters, Millimeters, Offset, Unit};
 
 use super::Scene;
 use super::rig::{Between, Rig};
@@ -186,31 +186,22 @@ fn cover(scene: &Scene<'_>, derived: &mut Derived, back: FilmBack, findings: &mu
 }
 
 fn depth(scene: &Scene<'_>, derived: &mut Derived, back: FilmBack, settled: &Settlement) {
-    let (Some(f), Some(n), Some(p)) =
-        (&settled.focal_length.value, &settled.f_number.value, &derived.pinhole)
-    else {
-        return;
-    };
-    let Some(parts) = Factor::new(scene.kit.blur_parts) else {
-        return;
-    };
-    let blur = back.diagonal().and_then(|diagonal| focus::blur_circle(diagonal, parts));
-    let (Some(blur), Some(d)) = (blur, focus::pupil_diameter(f.value, n.value)) else {
-        return;
-    };
-    let infinity = crate::units::Meters::new(f64::INFINITY);
+    let (focal, stop) = (&settled.focal_length.value, &settled.f_number.value);
+    let (Some(focal), Some(stop), Some(pinhole)) = (focal, stop, &derived.pinhole) else { return };
+    let parts = Factor::new(scene.kit.blur_parts);
+    let blur = back.diagonal().zip(parts).and_then(|(side, parts)| focus::blur_circle(side, parts));
+    let pupil = focus::pupil_diameter(focal.value, stop.value);
+    let (Some(blur), Some(pupil)) = (blur, pupil) else { return };
     let at = settled.focus_distance.value.as_ref();
     // The tape is run to the sensor plane, depth of field counts from the entrance pupil.
     let offset = derived.pupil_offset.as_ref().map_or(0.0, |e| e.value.get() / 1000.0);
-    let distance = at.map(|at| at.value).or(infinity);
-    let Some(u) = distance.and_then(|at| crate::units::Meters::new(at.get() - offset)) else {
-        return;
-    };
-    let Some(depth) = focus::depth(d, p.value, blur, u) else {
-        return;
-    };
-    let basis = f.basis.weaker(n.basis);
-    let relative = spread::product(&[f.relative().map(|r| 2.0 * r), n.relative()]);
+    // With no distance noted only the hyperfocal is kept, and that holds for any.
+    let tape = at.map_or(f64::INFINITY, |at| at.value.get());
+    let depth = Meters::new(tape - offset)
+        .and_then(|distance| focus::depth(pupil, pinhole.value, blur, distance));
+    let Some(depth) = depth else { return };
+    let basis = focal.basis.weaker(stop.basis);
+    let relative = spread::product(&[focal.relative().map(|r| 2.0 * r), stop.relative()]);
     derived.hyperfocal = Some(from(
         depth.hyperfocal,
         &[relative],

@@ -4,12 +4,15 @@
 //!    that ranks highest for each field. 4. `rig` finds camera, mode, lens and attachment in the kit.
 //! 5. `settle` weighs what was recorded against what should have been. 6. `derive` works out what follows.
 
+mod agree;
 mod derive;
+mod focal;
 mod join;
 pub mod media;
 mod pick;
 mod rig;
 mod settle;
+mod stop;
 mod weigh;
 
 use std::collections::BTreeSet;
@@ -152,13 +155,14 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         t_number: settled.t_number,
         focus_distance: settled.focus_distance,
         derived,
-        slate: said.slate.map(pick::text),
-        take: said.take.map(pick::text),
+        slate: said.slate.said().map(pick::text),
+        take: said.take.said().map(pick::text),
         circled: said
             .circled
+            .said()
             .map(|noted| crate::sourced::Sourced::new(noted.value, noted.origin.clone())),
-        filter: said.filter.map(pick::text),
-        remarks: said.remarks.map(pick::text),
+        filter: said.filter.said().map(pick::text),
+        remarks: said.remarks.said().map(pick::text),
     };
     Found { value, findings }
 }

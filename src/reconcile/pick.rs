@@ -17,29 +17,45 @@ pub(super) struct Timed<'a> {
     pub(super) row: &'a NoteRow,
 }
 
+/// What the notes say of one field.
+pub(super) enum Pick<'a, T> {
+    /// Nothing.
+    Unsaid,
+    /// Rows of one rank say different things; no default may step in.
+    Disputed,
+    /// This.
+    Said(&'a Noted<T>),
+}
+
+impl<'a, T> Pick<'a, T> {
+    /// What stands, if anything does.
+    pub(super) fn said(&self) -> Option<&'a Noted<T>> {
+        match self {
+            Self::Said(noted) => Some(noted),
+            Self::Unsaid | Self::Disputed => None,
+        }
+    }
+
+    /// True if rows of one rank say different things.
+    pub(super) fn disputed(&self) -> bool {
+        matches!(self, Self::Disputed)
+    }
+}
+
 /// What the notes say of one piece of a clip.
-#[derive(Default)]
 pub(super) struct Said<'a> {
-    pub(super) camera: Option<&'a Noted<String>>,
-    pub(super) mode: Option<&'a Noted<String>>,
-    pub(super) lens: Option<&'a Noted<String>>,
-    pub(super) focal: Option<&'a Noted<Millimeters>>,
-    pub(super) stop: Option<&'a Noted<StopNote>>,
-    pub(super) attachment: Option<&'a Noted<AttachmentNote>>,
-    pub(super) focus: Option<&'a Noted<Meters>>,
-    pub(super) slate: Option<&'a Noted<String>>,
-    pub(super) take: Option<&'a Noted<String>>,
-    pub(super) circled: Option<&'a Noted<bool>>,
-    pub(super) filter: Option<&'a Noted<String>>,
-    pub(super) remarks: Option<&'a Noted<String>>,
-    /// Rows of one rank said different things of the attachment: no default may step in.
-    pub(super) attachment_disputed: bool,
-    /// The same of the lens.
-    pub(super) lens_disputed: bool,
-    /// The same of the focal length, the stop or the focus distance.
-    pub(super) focal_disputed: bool,
-    /// The same of the stop.
-    pub(super) stop_disputed: bool,
+    pub(super) camera: Pick<'a, String>,
+    pub(super) mode: Pick<'a, String>,
+    pub(super) lens: Pick<'a, String>,
+    pub(super) focal: Pick<'a, Millimeters>,
+    pub(super) stop: Pick<'a, StopNote>,
+    pub(super) attachment: Pick<'a, AttachmentNote>,
+    pub(super) focus: Pick<'a, Meters>,
+    pub(super) slate: Pick<'a, String>,
+    pub(super) take: Pick<'a, String>,
+    pub(super) circled: Pick<'a, bool>,
+    pub(super) filter: Pick<'a, String>,
+    pub(super) remarks: Pick<'a, String>,
     rows: usize,
 }
 
@@ -50,15 +66,28 @@ impl Said<'_> {
     }
 }
 
+/// Most rows with a timecode for one clip; nobody types more, and work grows with their square.
+const MOST_CHANGES: usize = 1000;
+
 /// Puts each row at the frame from which it holds. A timecode outside the clip is a finding.
 pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Found<Vec<Timed<'a>>> {
     let mut timed = Vec::new();
     let mut findings = Vec::new();
+    let mut changes = 0;
     for Joined { rank, row } in rows {
         let frame = match &row.from {
             None => Ok(0),
             Some(from) => frame_of(scene, &from.value),
         };
+        changes += usize::from(row.from.is_some());
+        if changes > MOST_CHANGES {
+            let message =
+                format!("more than {MOST_CHANGES} rows with a timecode speak of this clip");
+            let hint = "the rows from here on were not used";
+            let place = row.from.as_ref().map_or(&row.place, |from| &from.place);
+            findings.push(scene.finding(Code::NotesRow, message).at(place.clone()).hint(hint));
+            break;
+        }
         match frame {
             Ok(frame) => timed.push(Timed { rank: *rank, frame, row }),
             Err(why) => {
@@ -104,28 +133,20 @@ pub(super) fn pick<'a>(
     let mut active: Vec<&Timed<'a>> = rows.iter().filter(|row| row.frame <= frame).collect();
     active.sort_by_key(|row| std::cmp::Reverse((row.rank, row.frame)));
     let mut chooser = Chooser { scene, rows: &active, findings };
-    let lens = chooser.choose("lens", |row| row.lens.as_ref());
-    let focal = chooser.choose("focal length", |row| row.focal.as_ref());
-    let stop = chooser.choose("stop", |row| row.stop.as_ref());
-    let attachment = chooser.choose("attachment", |row| row.attachment.as_ref());
     Said {
         rows: active.len(),
-        lens_disputed: lens.is_err(),
-        focal_disputed: focal.is_err(),
-        stop_disputed: stop.is_err(),
-        attachment_disputed: attachment.is_err(),
-        lens: lens.unwrap_or_default(),
-        focal: focal.unwrap_or_default(),
-        stop: stop.unwrap_or_default(),
-        attachment: attachment.unwrap_or_default(),
-        camera: chooser.choose("camera", |row| row.camera.as_ref()).unwrap_or_default(),
-        mode: chooser.choose("mode", |row| row.mode.as_ref()).unwrap_or_default(),
-        focus: chooser.choose("focus distance", |row| row.focus.as_ref()).unwrap_or_default(),
-        slate: chooser.choose("slate", |row| row.slate.as_ref()).unwrap_or_default(),
-        take: chooser.choose("take", |row| row.take.as_ref()).unwrap_or_default(),
-        circled: chooser.choose("circled", |row| row.circled.as_ref()).unwrap_or_default(),
-        filter: chooser.choose("filter", |row| row.filter.as_ref()).unwrap_or_default(),
-        remarks: chooser.choose("remarks", |row| row.remarks.as_ref()).unwrap_or_default(),
+        camera: chooser.choose("camera", |row| row.camera.as_ref()),
+        mode: chooser.choose("mode", |row| row.mode.as_ref()),
+        lens: chooser.choose("lens", |row| row.lens.as_ref()),
+        focal: chooser.choose("focal length", |row| row.focal.as_ref()),
+        stop: chooser.choose("stop", |row| row.stop.as_ref()),
+        attachment: chooser.choose("attachment", |row| row.attachment.as_ref()),
+        focus: chooser.choose("focus distance", |row| row.focus.as_ref()),
+        slate: chooser.choose("slate", |row| row.slate.as_ref()),
+        take: chooser.choose("take", |row| row.take.as_ref()),
+        circled: chooser.choose("circled", |row| row.circled.as_ref()),
+        filter: chooser.choose("filter", |row| row.filter.as_ref()),
+        remarks: chooser.choose("remarks", |row| row.remarks.as_ref()),
     }
 }
 
@@ -135,26 +156,22 @@ struct Chooser<'s, 'a> {
     findings: &'s mut Vec<crate::finding::Finding>,
 }
 
-/// Rows of one rank said different things.
-#[derive(Debug)]
-struct Disputed;
-
 impl<'a> Chooser<'_, 'a> {
     fn choose<T: PartialEq>(
         &mut self,
         what: &str,
         field: impl Fn(&'a NoteRow) -> Option<&'a Noted<T>>,
-    ) -> Result<Option<&'a Noted<T>>, Disputed> {
+    ) -> Pick<'a, T> {
         let mut said =
             self.rows.iter().filter_map(|row| Some(((row.rank, row.frame), field(row.row)?)));
         let Some((rank, first)) = said.next() else {
-            return Ok(None);
+            return Pick::Unsaid;
         };
         let other = said
             .take_while(|(other, _)| *other == rank)
             .find(|(_, noted)| noted.value != first.value);
         let Some((_, other)) = other else {
-            return Ok(Some(first));
+            return Pick::Said(first);
         };
         self.findings.push(
             self.scene
@@ -168,7 +185,7 @@ impl<'a> Chooser<'_, 'a> {
                 .at(other.place.clone())
                 .hint("correct one of the rows; until then the field is left out"),
         );
-        Err(Disputed)
+        Pick::Disputed
     }
 }
 

@@ -117,10 +117,10 @@ pub(super) fn find<'a>(scene: &Scene<'a>, said: &Said<'_>, findings: &mut Vec<Fi
     if let Some(camera) = &rig.camera {
         rig.mode = find_mode(scene, said, defaults, camera.value, findings);
     }
-    if !said.lens_disputed {
+    if !said.lens.disputed() {
         rig.lens = find_lens(scene, said, defaults, findings);
     }
-    if !said.attachment_disputed {
+    if !said.attachment.disputed() {
         rig.attachment = find_attachment(scene, said, defaults, &rig, findings);
     }
     check_fit(scene, said, &rig, findings);
@@ -134,7 +134,7 @@ fn find_camera<'a>(
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<&'a Camera>> {
     let kit = scene.kit;
-    if let Some(noted) = said.camera {
+    if let Some(noted) = said.camera.said() {
         let names =
             |camera: &'a Camera| [Some(&camera.id), camera.name.as_ref(), camera.serial.as_ref()];
         return match only(&kit.cameras, &noted.value, |c| names(c).into_iter().flatten()) {
@@ -192,7 +192,7 @@ fn find_mode<'a>(
     camera: &'a Camera,
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<&'a Mode>> {
-    let named = said.mode.map(|noted| (noted.value.as_str(), noted.origin.clone()));
+    let named = said.mode.said().map(|noted| (noted.value.as_str(), noted.origin.clone()));
     let default = || defaults?.mode.as_ref().map(|mode| (mode.value.as_str(), mode.origin.clone()));
     if let Some((id, origin)) = named.or_else(default) {
         if let Some(mode) = camera.modes.iter().find(|mode| key(&mode.id) == key(id)) {
@@ -255,7 +255,7 @@ fn find_lens<'a>(
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<&'a Lens>> {
     let lenses = &scene.kit.lenses;
-    if let Some(noted) = said.lens {
+    if let Some(noted) = said.lens.said() {
         return match lens_called(lenses, &noted.value) {
             Ok(lens) => Some(Sourced::new(lens, noted.origin.clone())),
             Err(several) => {
@@ -270,7 +270,7 @@ fn find_lens<'a>(
         return Some(Sourced::new(lens, id.origin.clone()));
     }
     // A focal length noted alone names the lens if only one prime of the kit has it.
-    if let Some(focal) = said.focal {
+    if let Some(focal) = said.focal.said() {
         let mut primes = lenses.iter().filter(|lens| lens.marked_focal == Some(focal.value));
         if let (Some(lens), None) = (primes.next(), primes.next()) {
             return Some(Sourced::new(lens, focal.origin.clone()));
@@ -307,7 +307,7 @@ fn find_attachment<'a>(
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<Between<'a>>> {
     let kit = scene.kit;
-    match said.attachment.map(|noted| (&noted.value, noted)) {
+    match said.attachment.said().map(|noted| (&noted.value, noted)) {
         Some((AttachmentNote::Nothing, noted)) => {
             return Some(Sourced::new(Between::Bare, noted.origin.clone()));
         }
@@ -423,8 +423,12 @@ fn stranger<'k>(
 
 /// Mounts that do not go together, and glass that reaches glass, are findings; the numbers still stand.
 fn check_fit(scene: &Scene<'_>, said: &Said<'_>, rig: &Rig<'_>, findings: &mut Vec<Finding>) {
-    let place =
-        said.attachment.map(|n| &n.place).or(said.lens.map(|n| &n.place)).unwrap_or(&scene.place);
+    let place = said
+        .attachment
+        .said()
+        .map(|n| &n.place)
+        .or(said.lens.said().map(|n| &n.place))
+        .unwrap_or(&scene.place);
     let mut say = |message: String, hint: &str| {
         findings.push(scene.finding(Code::AttachmentFit, message).at(place.clone()).hint(hint));
     };

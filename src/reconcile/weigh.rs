@@ -57,16 +57,14 @@ pub(super) struct Case {
     pub(super) native: Option<Native>,
     /// The best single number for the lens alone.
     pub(super) best: Option<f64>,
-    /// Notes and kit exclude each other.
-    pub(super) wrong: bool,
+    /// What was noted cannot be built on, as a finding has said already.
+    pub(super) unusable: bool,
     /// Magnification and its relative uncertainty; `None` if what was on the camera is not known.
     pub(super) magnification: Option<(f64, f64)>,
     /// What the attachment's contacts tell the camera.
     pub(super) reports: Option<Reports>,
     /// Nobody said anything about the clip.
     pub(super) silent: bool,
-    /// The lens is a zoom.
-    pub(super) zoom: bool,
 }
 
 /// What became of it.
@@ -82,6 +80,8 @@ pub(super) enum Outcome {
     Contradiction(String),
     /// Can be read in two ways; says which.
     Ambiguous(String),
+    /// What was noted cannot be built on; a finding has said so already.
+    Unusable(String),
 }
 
 /// Weighs one field.
@@ -90,11 +90,11 @@ pub(super) fn weigh(case: &Case) -> Outcome {
     if case.silent {
         return Outcome::Unsaid;
     }
+    if case.unusable {
+        return Outcome::Unusable(format!("{field}: what was noted cannot be used"));
+    }
     let Some(reading) = case.reading else {
         return match (case.best, case.magnification) {
-            _ if case.wrong => {
-                Outcome::Contradiction(format!("{field}: what was noted cannot be used"))
-            }
             (None, _) => Outcome::Unsaid,
             (Some(best), None) => Outcome::Ambiguous(format!(
                 "{field}: the lens alone gives {}{unit}, but what stood between lens and camera is not known",
@@ -104,9 +104,6 @@ pub(super) fn weigh(case: &Case) -> Outcome {
         };
     };
     let written = format!("{field}: recorded {}{unit}", short(reading.0, 3));
-    if case.wrong {
-        return Outcome::Contradiction(format!("{written}, but what was noted cannot be used"));
-    }
     let Some((m, relative)) = case.magnification else {
         return Outcome::Ambiguous(format!(
             "{written}, but what stood between lens and camera is not known"

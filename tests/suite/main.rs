@@ -7,3 +7,4 @@ mod headers;
 mod hostile_headers;
 mod notes;
 mod optics;
+mod reconcile;

@@ -1,0 +1,137 @@
+//! Focal length: what the lens was set to, and what that came out as behind the attachment.
+
+use crate::annotation::Settled;
+use crate::finding::Code;
+use crate::kit::Lens;
+use crate::notes::Noted;
+use crate::number::short;
+use crate::optics::attachment as behind;
+use crate::sourced::{Basis, Quantity};
+use crate::units::{Factor, Millimeters};
+
+use super::settle::{Bench, as_recorded, finish, scaled};
+use super::weigh::{Case, Native};
+
+/// How far a noted focal length may lie from a prime's mark and still mean it: 49 or 51 for 50 (common practice, no source).
+const SLIP: f64 = 0.02;
+
+/// The lens alone, as far as notes and kit tell its focal length.
+#[derive(Default)]
+pub(super) struct LensFocal {
+    pub(super) best: Option<Quantity<Millimeters>>,
+    native: Option<Native>,
+    /// Rows disagree, or notes and kit exclude each other: nothing may be built on them.
+    unusable: bool,
+}
+
+impl LensFocal {
+    fn unusable() -> Self {
+        Self { unusable: true, ..Self::default() }
+    }
+}
+
+impl Bench<'_, '_> {
+    /// What notes and kit say of the lens alone.
+    pub(super) fn lens_focal(&mut self) -> LensFocal {
+        if self.said.focal.disputed() {
+            return LensFocal::unusable();
+        }
+        let noted = self.said.focal.said();
+        let relative = self.scene.kit.marked_focal;
+        let from_note = noted.map(|noted| Quantity {
+            value: noted.value,
+            uncertainty: Some(relative * noted.value.get()),
+            basis: Basis::Nominal,
+            origin: noted.origin.clone(),
+        });
+        let Some(lens) = self.lens_kit() else {
+            let native = from_note.as_ref().map(Native::around);
+            return LensFocal { native, best: from_note, unusable: false };
+        };
+        if let Some(message) = noted.and_then(|noted| cannot_be(lens, noted)) {
+            let hint = "check which lens was on; the focal length is left out";
+            self.say(Code::LensFocal, noted.map(|n| &n.place), message, hint);
+            return LensFocal::unusable();
+        }
+        if let Some((low, high)) = lens.range {
+            let reach =
+                Native::between(low.get() * (1.0 - relative), high.get() * (1.0 + relative));
+            if from_note.is_none() && self.scene.media.focal_length.is_none() {
+                let place = self.said.lens.said().map(|noted| &noted.place);
+                let message = format!("{} is a zoom, and its focal length is not noted", lens.name);
+                self.say(Code::LensFocal, place, message, "note the focal length on the barrel");
+            }
+            let native = from_note.as_ref().map_or(reach, Native::around);
+            return LensFocal { native: Some(native), best: from_note, unusable: false };
+        }
+        let best = lens.focal.clone();
+        let mark = lens.marked_focal.map(Millimeters::get);
+        let native = best.as_ref().map(|best| Native::around(best).marked(mark));
+        LensFocal { best, native, unusable: false }
+    }
+
+    /// The effective focal length.
+    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Settled<Quantity<Millimeters>> {
+        let m = self.rig.magnification();
+        let reading = self.scene.media.focal_length.as_ref();
+        let case = Case {
+            field: "focal length",
+            unit: " mm",
+            reading: reading.map(|reading| (reading.value.get(), reading.half_step)),
+            native: focal.native.clone(),
+            best: focal.best.as_ref().map(|best| best.value.get()),
+            unusable: focal.unusable,
+            magnification: m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0))),
+            reports: self.rig.on().and_then(|attachment| attachment.reports_focal),
+            silent: self.silent(),
+        };
+        let place = self.said.focal.said().map(|noted| &noted.place);
+        let place = place.or(self.said.lens.said().map(|noted| &noted.place));
+        let candidates = self.candidates();
+        let outcome = self.weighed(&case, place, &candidates);
+        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.marked_focal));
+        // A zoom's own reading is finer than a note of where its ring stood.
+        let zoom = self.lens_kit().is_some_and(Lens::is_zoom);
+        let bare = if zoom { recorded.as_ref() } else { focal.best.as_ref().or(recorded.as_ref()) };
+        finish(outcome, focal.best.as_ref(), bare, recorded.clone(), |native| {
+            let m = m.as_ref()?;
+            let value = behind::focal_length(native.value, m.value)?;
+            let rule = "effective focal length = magnification x focal length of the lens";
+            Some(scaled(value, native, m, rule))
+        })
+    }
+
+    /// What a recorded focal length could be, in words, when no lens is noted.
+    fn candidates(&self) -> String {
+        let words = || {
+            let reading = self.scene.media.focal_length.as_ref()?;
+            let reach = reading.half_step + SLIP * reading.value.get();
+            let near = |lens: &&Lens, m: Factor| {
+                let marked = |mark: Millimeters| mark.get() * m.get() - reading.value.get();
+                lens.marked_focal.is_some_and(|mark| marked(mark).abs() <= reach)
+            };
+            let lenses = &self.scene.kit.lenses;
+            let one = Factor::new(1.0)?;
+            let m = self.rig.magnification()?.value;
+            let bare = lenses.iter().find(|lens| near(lens, one))?;
+            let behind = lenses.iter().find(|lens| near(lens, m))?;
+            Some(format!("; it may be {} bare or {} behind the attachment", bare.name, behind.name))
+        };
+        words().unwrap_or_default()
+    }
+}
+
+/// Why a lens cannot have been set to what was noted.
+fn cannot_be(lens: &Lens, noted: &Noted<Millimeters>) -> Option<String> {
+    let typed = &noted.typed;
+    if let Some((low, high)) = lens.range {
+        let outside = noted.value < low || noted.value > high;
+        let (low, high) = (short(low.get(), 2), short(high.get(), 2));
+        return outside
+            .then(|| format!("{typed} was noted, but {} goes from {low} to {high} mm", lens.name));
+    }
+    let mark = lens.marked_focal.or(lens.focal.as_ref().map(|focal| focal.value))?;
+    let off = (mark.get() / noted.value.get() - 1.0).abs() > SLIP;
+    let mark = short(mark.get(), 2);
+    off.then(|| format!("{typed} was noted, but {} is a prime of {mark} mm", lens.name))
+}

@@ -1,0 +1,236 @@
+//! The stop: what the ring stood at, in f and in T, and what each came out as behind the attachment.
+//!
+//! f and T are different quantities. One follows from the other only where the lens's transmittance is known.
+
+use crate::annotation::Settled;
+use crate::finding::Code;
+use crate::kit::{IrisScale, Lens};
+use crate::notes::{Noted, StopNote};
+use crate::optics::attachment as behind;
+use crate::optics::spread;
+use crate::sourced::{Basis, Origin, Quantity};
+use crate::stops;
+use crate::units::{FNumber, TNumber, Unit};
+
+use super::settle::{Bench, as_recorded, finish, scaled};
+use super::weigh::{Case, Native};
+
+/// Standard uncertainty of a stop set by hand: a tenth of a stop, as a part of the number (common practice, no source).
+const SETTING: f64 = 0.0347;
+/// How far a recorded stop may lie from the ring's: a sixth of a stop, half of the finest marks (common practice, no source).
+const TOLERANCE: f64 = 0.0595;
+
+/// What the iris ring stood at.
+#[derive(Default)]
+pub(super) struct Ring {
+    pub(super) f: Option<Quantity<FNumber>>,
+    pub(super) t: Option<Quantity<TNumber>>,
+    /// Rows disagree, or the note cannot be: nothing may be built on it.
+    unusable: bool,
+}
+
+impl Ring {
+    fn unusable() -> Self {
+        Self { unusable: true, ..Self::default() }
+    }
+}
+
+impl Bench<'_, '_> {
+    /// What the notes say of the ring, in f and T where both can be known.
+    pub(super) fn ring(&mut self) -> Ring {
+        if self.said.stop.disputed() {
+            return Ring::unusable();
+        }
+        let Some(noted) = self.said.stop.said() else { return Ring::default() };
+        let lens = self.lens_kit();
+        let scale = lens.and_then(|lens| lens.scale);
+        let (f, t) = match (noted.value, scale) {
+            (StopNote::F(n), _) => (Some(n), None),
+            (StopNote::T(t), _) => (None, Some(t)),
+            (StopNote::Unsaid(number), Some(IrisScale::F)) => (FNumber::new(number), None),
+            (StopNote::Unsaid(number), Some(IrisScale::T)) => (None, TNumber::new(number)),
+            (StopNote::Unsaid(_), None) => {
+                self.say_f_or_t(noted, lens);
+                return Ring::unusable();
+            }
+            (StopNote::WideOpen, _) => {
+                let f_max = lens.and_then(|lens| lens.f_max.as_ref()).map(|n| n.value);
+                let t_max = lens.and_then(|lens| lens.t_max.as_ref()).map(|t| t.value);
+                if f_max.is_none() && t_max.is_none() {
+                    let message = "wide open was noted, but how far the lens opens is not known";
+                    let hint = "note the number, or add f-max or t-max to the lens in the kit";
+                    self.say(Code::LensStop, Some(&noted.place), message.to_owned(), hint);
+                    return Ring::unusable();
+                }
+                (f_max, t_max)
+            }
+        };
+        if let Some(lens) = lens.filter(|lens| too_wide(lens, f, t)) {
+            let message =
+                format!("stop {} was noted, but {} does not open that far", noted.typed, lens.name);
+            let hint = "note the stop on the lens, not the one behind the attachment; the stop is left out";
+            self.say(Code::LensStop, Some(&noted.place), message, hint);
+            return Ring::unusable();
+        }
+        convert(f.map(|f| set(f, noted)), t.map(|t| set(t, noted)), lens)
+    }
+
+    fn say_f_or_t(&mut self, noted: &Noted<StopNote>, lens: Option<&Lens>) {
+        let stop = &noted.typed;
+        let (message, hint) = match lens {
+            Some(lens) => (
+                format!(
+                    "stop {stop}: f or T? the kit does not say what stands on the ring of {}",
+                    lens.name
+                ),
+                "write f/ or T before the number, or give the lens scale = \"f\" or \"T\" in the kit",
+            ),
+            // A lens that the kit does not have was said already.
+            None if self.said.lens.said().is_some() => return,
+            None => (
+                format!("stop {stop}: f or T? the lens is not known"),
+                "note the lens, or write f/ or T before the number",
+            ),
+        };
+        self.say(Code::LensStop, Some(&noted.place), message, hint);
+    }
+
+    /// The effective f-number.
+    pub(super) fn f_number(&mut self, ring: &Ring) -> Settled<Quantity<FNumber>> {
+        let m = self.rig.magnification();
+        let reading = self.scene.media.f_number.as_ref();
+        let scale = m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0)));
+        let case = self.case("f-number", ring.unusable, ring.f.as_ref(), scale);
+        let case = Case { reading: reading.map(|r| (r.value.get(), r.half_step)), ..case };
+        let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
+        let recorded = reading.map(|reading| as_recorded(reading, SETTING));
+        // Cameras write the mark; what is scaled is the exact number behind it.
+        let exact = recorded.as_ref().and_then(|recorded| {
+            let value = FNumber::new(stops::exact(recorded.value.get()).number)?;
+            Some(Quantity { value, ..recorded.clone() })
+        });
+        let bare = ring.f.as_ref().or(exact.as_ref());
+        let mut settled = finish(outcome, ring.f.as_ref(), bare, recorded, |native| {
+            let m = m.as_ref()?;
+            let value = behind::f_number(native.value, m.value)?;
+            let rule = "effective f-number = magnification x f-number on the lens";
+            Some(scaled(value, native, m, rule))
+        });
+        if settled.verdict.is_none() && ring.t.is_some() {
+            "the stop is noted as T; an f-number needs the lens's transmittance"
+                .clone_into(&mut settled.reason);
+        }
+        settled
+    }
+
+    /// The effective T-number. It scales by m over the root of the glass's transmittance; with that unknown, so is T behind it.
+    pub(super) fn t_number(&mut self, ring: &Ring) -> Settled<Quantity<TNumber>> {
+        let reading = self.scene.media.t_number.as_ref();
+        let m = self.rig.magnification();
+        let glass = self.rig.glass();
+        if m.is_some() && glass.is_none() && reading.is_none() {
+            let mut settled = Settled::unsaid();
+            if ring.t.is_some() {
+                "the kit does not state the transmittance of the attachment's glass"
+                    .clone_into(&mut settled.reason);
+            }
+            return settled;
+        }
+        let both = m.as_ref().zip(glass.as_ref());
+        let half = |glass: &Quantity<_>| Quantity::relative(glass).map(|u| u / 2.0);
+        let scale = both.and_then(|(m, glass)| {
+            let factor = behind::t_number(TNumber::new(1.0)?, m.value, glass.value)?;
+            let relative = spread::product(&[m.relative(), half(glass)]).unwrap_or(0.0);
+            Some((factor.get(), relative))
+        });
+        let case = self.case("T-number", ring.unusable, ring.t.as_ref(), scale);
+        let case = Case { reading: reading.map(|r| (r.value.get(), r.half_step)), ..case };
+        let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
+        let recorded = reading.map(|reading| as_recorded(reading, SETTING));
+        let bare = ring.t.as_ref().or(recorded.as_ref());
+        finish(outcome, ring.t.as_ref(), bare, recorded.clone(), |native| {
+            let (m, glass) = both?;
+            let value = behind::t_number(native.value, m.value, glass.value)?;
+            let relative = spread::product(&[native.relative(), m.relative(), half(glass)]);
+            Some(Quantity {
+                value,
+                uncertainty: relative.map(|r| r * value.get()),
+                basis: native.basis.weaker(m.basis).weaker(glass.basis),
+                origin: Origin::Computed(
+                    "effective T-number = magnification x T-number on the lens / root of the attachment's transmittance",
+                ),
+            })
+        })
+    }
+
+    fn case<U: Unit>(
+        &self,
+        field: &'static str,
+        unusable: bool,
+        ring: Option<&Quantity<U>>,
+        magnification: Option<(f64, f64)>,
+    ) -> Case {
+        let number = ring.map(|ring| ring.value.number());
+        Case {
+            field,
+            unit: "",
+            reading: None,
+            native: number.map(|number| Native::within(number, TOLERANCE)),
+            best: number,
+            unusable,
+            magnification,
+            reports: self.rig.on().and_then(|attachment| attachment.reports_stop),
+            silent: self.silent(),
+        }
+    }
+}
+
+/// A stop set by hand.
+fn set<U: Unit>(value: U, noted: &Noted<StopNote>) -> Quantity<U> {
+    Quantity {
+        value,
+        uncertainty: Some(SETTING * value.number()),
+        basis: Basis::Nominal,
+        origin: noted.origin.clone(),
+    }
+}
+
+/// True if the lens does not open as far as noted, by more than marks can differ.
+fn too_wide(lens: &Lens, f: Option<FNumber>, t: Option<TNumber>) -> bool {
+    let wider = |number: f64, most: f64| number < most * (1.0 - TOLERANCE);
+    let f_wide = f.zip(lens.f_max.as_ref()).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
+    let t_wide = t.zip(lens.t_max.as_ref()).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
+    f_wide || t_wide
+}
+
+/// Each of f and T from the other where the transmittance of the lens is known.
+fn convert(
+    f: Option<Quantity<FNumber>>,
+    t: Option<Quantity<TNumber>>,
+    lens: Option<&Lens>,
+) -> Ring {
+    let Some(tau) = lens.and_then(|lens| lens.transmittance.as_ref()) else {
+        return Ring { f, t, unusable: false };
+    };
+    let half = tau.relative().map(|u| u / 2.0);
+    let f_from_t = |t: &Quantity<TNumber>| {
+        let value = behind::f_from_t(t.value, tau.value)?;
+        Some(Quantity {
+            value,
+            uncertainty: spread::product(&[t.relative(), half]).map(|r| r * value.get()),
+            basis: t.basis.weaker(tau.basis),
+            origin: Origin::Computed("f-number = T-number x root of the lens's transmittance"),
+        })
+    };
+    let t_from_f = |f: &Quantity<FNumber>| {
+        let value = behind::t_from_f(f.value, tau.value)?;
+        Some(Quantity {
+            value,
+            uncertainty: spread::product(&[f.relative(), half]).map(|r| r * value.get()),
+            basis: f.basis.weaker(tau.basis),
+            origin: Origin::Computed("T-number = f-number / root of the lens's transmittance"),
+        })
+    };
+    let (from_t, from_f) = (t.as_ref().and_then(f_from_t), f.as_ref().and_then(t_from_f));
+    Ring { f: f.or(from_t), t: t.or(from_f), unusable: false }
+}
