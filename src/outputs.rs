@@ -12,7 +12,7 @@ use anyhow::{Context, Result, bail};
 use crate::annotation::Shoot;
 use crate::dump::walk::{read_input, shown};
 use crate::finding::{Code, Finding, Place};
-use crate::folder::{LARGEST_INPUT, Sources};
+use crate::folder::Sources;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table, xmp};
@@ -26,6 +26,8 @@ const TABLE: &str = "lens-table.csv";
 const JOURNAL: &str = "unfinished-run.json";
 /// The tree of sidecars in the output folder.
 const SIDECARS: &str = "sidecars";
+/// Most bytes of a run record: some hundred thousand clips.
+const LARGEST_RECORD: u64 = 1 << 30;
 
 /// What to write and how.
 pub struct Job<'a> {
@@ -295,29 +297,28 @@ impl Known {
     fn read(into: &Path) -> Result<Self> {
         let mut known = Self::default();
         let record = into.join(RECORD);
-        if record.exists() {
-            let read = read_input(&record, LARGEST_INPUT * 16)
+        let read = |path: &Path, format| {
+            read_input(path, LARGEST_RECORD)
                 .ok()
-                .and_then(|bytes| record::read_back(&bytes));
-            let Some((date, outputs)) = read else {
+                .and_then(|bytes| record::read_back(&bytes, format))
+        };
+        if record.exists() {
+            let Some(before) = read(&record, record::FORMAT) else {
                 bail!(
                     "{} is there, but is no run record of this version; choose another output folder with --into",
                     record.display()
                 );
             };
-            known.date = Some(date);
-            for (file, sha) in outputs {
-                known.recorded.push((file.clone(), sha.clone()));
-                known.hashes.entry(file).or_default().insert(sha);
+            known.date = Some(before.written);
+            for output in before.outputs {
+                known.recorded.push((output.file.clone(), output.sha256.clone()));
+                known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
         }
         // A journal that cannot be read was cut off by a kill before anything after it was written.
-        if let Some((_, outputs)) = read_input(&into.join(JOURNAL), LARGEST_INPUT * 16)
-            .ok()
-            .and_then(|bytes| record::read_back(&bytes))
-        {
-            for (file, sha) in outputs {
-                known.hashes.entry(file).or_default().insert(sha);
+        if let Some(before) = read(&into.join(JOURNAL), record::JOURNAL_FORMAT) {
+            for output in before.outputs {
+                known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
         }
         Ok(known)
@@ -336,7 +337,7 @@ impl Known {
     ) -> Result<Vec<u8>> {
         if let Some(date) = &self.date {
             let same = make(&Stamp { date: date.clone(), ..stamp.clone() })?;
-            if read_input(there, LARGEST_INPUT * 16).is_ok_and(|there| there == same) {
+            if read_input(there, LARGEST_RECORD).is_ok_and(|there| there == same) {
                 return Ok(same);
             }
         }

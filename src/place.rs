@@ -18,7 +18,7 @@ use crate::dump::walk::{UNFINISHED, read_input};
 use crate::read_at::sha256;
 
 /// Larger files are not ours.
-const LARGEST: u64 = 256 << 20;
+const LARGEST: u64 = 1 << 30;
 
 /// Makes the bytes of a file, given those that are there.
 pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Vec<u8>> + Send + Sync + 'a>;

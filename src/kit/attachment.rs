@@ -1,7 +1,7 @@
 //! Attachments: focal reducers, plain adapters and extenders.
 
 use super::read::{Reader, Section};
-use super::{Defaults, stated};
+use super::{Defaults, stated, stated_transmittance};
 use crate::sourced::{Basis, Quantity};
 use crate::units::{Factor, Millimeters, Offset, Transmittance};
 
@@ -93,9 +93,7 @@ impl Attachment {
             kind.map_or((None, None), |kind| read_magnification(section, kind, defaults, reader));
         let tau = section.number("transmittance", 0.01, 1.0, reader).and_then(Transmittance::new);
         let transmittance = match (tau, kind) {
-            (Some(tau), _) => {
-                Some(stated(tau, None, Basis::Nominal, &section.key("transmittance")))
-            }
+            (Some(tau), _) => Some(stated_transmittance(tau, &section.key("transmittance"))),
             (None, Some(Kind::Adapter)) => Some(stated(
                 Transmittance::new(1.0)?,
                 Some(0.0),
@@ -158,7 +156,10 @@ fn read_magnification(
     let uncertainty = section.number("measured-magnification-uncertainty", 0.0, 0.5, reader);
     let plain = Factor::new(1.0).filter(|_| kind == Kind::Adapter);
     let best = if let Some(m) = measured {
-        Some(stated(m, uncertainty, Basis::Measured, &section.key("measured-magnification")))
+        // A measurement that does not say how good it is counts no more than a mark.
+        let uncertainty = uncertainty.unwrap_or(defaults.magnification * m.get());
+        let key = section.key("measured-magnification");
+        Some(stated(m, Some(uncertainty), Basis::Measured, &key))
     } else if let Some(one) = plain {
         Some(stated(one, Some(0.0), Basis::Nominal, &section.key("kind")))
     } else {

@@ -1,7 +1,7 @@
 //! Lenses: marked and measured values.
 
 use super::read::{Reader, Section};
-use super::{Defaults, stated};
+use super::{Defaults, stated, stated_transmittance};
 use crate::optics::attachment::transmittance;
 use crate::sourced::{Basis, Quantity};
 use crate::stops;
@@ -164,7 +164,9 @@ fn read_focal(
     let uncertainty = section.number("measured-focal-uncertainty", 0.0, 100.0, reader);
     let focal = match (marked, measured) {
         (_, Some(f)) => {
-            Some(stated(f, uncertainty, Basis::Measured, &section.key("measured-focal")))
+            // A measurement that does not say how good it is counts no more than a mark.
+            let uncertainty = uncertainty.unwrap_or(defaults.focal * f.get());
+            Some(stated(f, Some(uncertainty), Basis::Measured, &section.key("measured-focal")))
         }
         (Some(f), None) => {
             Some(stated(f, Some(defaults.focal * f.get()), Basis::Nominal, &section.key("focal")))
@@ -181,12 +183,8 @@ fn read_transmittance(
     reader: &mut Reader<'_>,
 ) -> Option<Quantity<Transmittance>> {
     if let Some(tau) = section.number("transmittance", 0.01, 1.0, reader) {
-        return Some(stated(
-            Transmittance::new(tau)?,
-            None,
-            Basis::Nominal,
-            &section.key("transmittance"),
-        ));
+        let key = section.key("transmittance");
+        return Transmittance::new(tau).map(|tau| stated_transmittance(tau, &key));
     }
     let (n, t) = (f_max?, t_max?);
     let tau = transmittance(n.value, t.value);

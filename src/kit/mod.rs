@@ -18,7 +18,7 @@ pub use lens::{IrisScale, Lens};
 use crate::finding::{Code, Finding, Found, Place};
 use crate::naming;
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
-use crate::units::{Millimeters, Unit};
+use crate::units::{Millimeters, Transmittance, Unit};
 use read::{Reader, Section};
 
 /// Relative standard uncertainty of a marked focal length: 3.7 %.
@@ -26,6 +26,8 @@ use read::{Reader, Section};
 const MARKED_FOCAL: f64 = 0.037;
 /// Relative standard uncertainty of a marked magnification: 1.2 %. Same standing.
 const MARKED_MAGNIFICATION: f64 = 0.012;
+/// Relative standard uncertainty of a transmittance that the kit states: 3 % (common practice, no source).
+const STATED_TRANSMITTANCE: f64 = 0.03;
 /// The blur circle that counts as sharp is the diagonal over this number (common practice, no source).
 const BLUR_PARTS: f64 = 1500.0;
 
@@ -187,4 +189,9 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
 /// A number stated in the kit, under `key`.
 fn stated<U: Unit>(value: U, uncertainty: Option<f64>, basis: Basis, key: &str) -> Quantity<U> {
     Quantity { value, uncertainty, basis, origin: Origin::Kit { key: Arc::from(key) } }
+}
+
+/// A transmittance stated in the kit.
+fn stated_transmittance(tau: Transmittance, key: &str) -> Quantity<Transmittance> {
+    stated(tau, Some(STATED_TRANSMITTANCE * tau.get()), Basis::Nominal, key)
 }

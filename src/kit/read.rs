@@ -62,12 +62,13 @@ impl<'a> Section<'a> {
         Self { table, span: 0..0, path: String::new(), asked: RefCell::default() }
     }
 
-    fn inside(table: &'a DeTable<'a>, span: Span, key: &str) -> Self {
+    fn inside(&self, table: &'a DeTable<'a>, span: Span, key: &str) -> Self {
         let id = ["id", "name"].iter().find_map(|name| match table.get(*name)?.get_ref() {
             DeValue::String(id) => Some(id.to_string()),
             _ => None,
         });
-        let path = id.map_or_else(|| key.to_owned(), |id| format!("{key}.{id}"));
+        let key = self.key(key);
+        let path = id.map_or_else(|| key.clone(), |id| format!("{key}.{id}"));
         Self { table, span, path, asked: RefCell::default() }
     }
 
@@ -93,7 +94,7 @@ impl<'a> Section<'a> {
             reader.fault(value.span(), format!("{key} must be a table"), format!("write [{key}]"));
             return None;
         };
-        Some(Self::inside(table, value.span(), key))
+        Some(self.inside(table, value.span(), key))
     }
 
     pub(super) fn tables(&self, key: &'static str, reader: &mut Reader<'_>) -> Vec<Section<'a>> {
@@ -108,7 +109,7 @@ impl<'a> Section<'a> {
         let mut sections = Vec::new();
         for entry in array {
             if let DeValue::Table(table) = entry.get_ref() {
-                sections.push(Self::inside(table, entry.span(), key));
+                sections.push(self.inside(table, entry.span(), key));
             } else {
                 reader.fault(entry.span(), format!("{key} must be a table"), wrong.clone());
             }

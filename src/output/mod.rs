@@ -1,6 +1,7 @@
 //! Annotations become bytes. Nothing here opens or writes a file, and nothing upstream of `annotation` is used.
 
 pub mod findings;
+mod json;
 pub mod record;
 pub mod rows;
 pub mod summary;

@@ -1,30 +1,35 @@
 //! `run.json`, the run record: inputs with hashes, every clip with its values, outputs, findings. `docs/run-record.md` documents its shape.
+//!
+//! It is JSON with one clip, file or finding a line, so that two records can be compared line by line
+//! and a day of thousands of clips is written clip by clip.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use rayon::prelude::*;
+use serde::Deserialize;
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{ClipFacts, Shoot, Stray, Verdict};
-use crate::fields::Field;
-use crate::finding::{Finding, Level, Spot};
-use crate::recorded::{Container, Recorded};
-use crate::sourced::Origin;
+use crate::annotation::{Annotation, ClipFacts, Shoot, Stray, Verdict};
+use crate::finding::{Finding, Level};
 
 use super::Stamp;
+use super::json::{clip, fields, finding, piece_only, stray};
 use super::rows::rows;
-use super::values::{Cell, Cells, Value, cells, facts};
+use super::values::cells;
 
 /// Version of the record's shape. Grows when a reader of the older shape would misread the newer.
 pub const VERSION: u64 = 1;
-/// The first member of every record.
+/// The first member of every run record.
 pub const FORMAT: &str = "lensmend run record";
 /// The first member of every scan.
 pub const SCAN_FORMAT: &str = "lensmend scan";
+/// The first member of the journal of a run that is writing.
+pub const JOURNAL_FORMAT: &str = "lensmend unfinished run";
 
 /// A file that the run wrote, would write, or found as it should be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutputFile {
-    /// `sidecar` or `table`.
+    /// `sidecar`, `table`, or `orphan` for one that an earlier run wrote and this one has no clip for.
     pub role: &'static str,
     /// Path inside the output folder, or inside the dump for sidecars beside clips.
     pub file: String,
@@ -37,43 +42,40 @@ pub struct OutputFile {
 /// The record of a run as JSON. `stamp.date` is the date of the last run that changed something.
 pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
     let Shoot { production, clips, strays, findings, inputs } = shoot;
-    let mut record = head(FORMAT, stamp);
-    record.insert("written".into(), json!(stamp.date));
-    if let Some(production) = production {
-        record.insert("production".into(), json!(production));
-    }
-    record.insert(
-        "inputs".into(),
-        inputs
-            .iter()
-            .map(|i| json!({"role": i.role, "file": i.file, "bytes": i.size, "sha256": i.sha256}))
-            .collect(),
-    );
-    record.insert("summary".into(), summary(shoot));
     let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
     for output in outputs {
         if let Some((clip, _)) = output.of {
             sidecars.entry(clip).or_default().push(&output.file);
         }
     }
-    let clips = clips.iter().enumerate().map(|(at, annotation)| {
-        let mut clip = clip(&annotation.clip);
-        let pieces = rows(annotation).iter().map(|row| fields(&piece_only(cells(row)))).collect();
-        clip.insert("pieces".into(), pieces);
-        clip.insert("sidecars".into(), json!(sidecars.get(&at).cloned().unwrap_or_default()));
-        Json::Object(clip)
-    });
-    record.insert("clips".into(), clips.collect());
-    record.insert("strays".into(), strays_json(strays));
-    record.insert(
-        "outputs".into(),
-        outputs
+    let clips: Vec<Vec<u8>> = clips
+        .par_iter()
+        .enumerate()
+        .map(|(at, annotation)| {
+            let sidecars = sidecars.get(&at).map(Vec::as_slice).unwrap_or_default();
+            serde_json::to_vec(&annotated(annotation, sidecars))
+        })
+        .collect::<serde_json::Result<_>>()?;
+    let mut document = Document::new(FORMAT, stamp)?;
+    document.member("written", &json!(stamp.date))?;
+    if let Some(production) = production {
+        document.member("production", &json!(production))?;
+    }
+    document.member("summary", &summary(shoot))?;
+    document.list(
+        "inputs",
+        inputs
             .iter()
-            .map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256}))
-            .collect(),
-    );
-    record.insert("findings".into(), findings.iter().map(finding).collect());
-    text(&Json::Object(record))
+            .map(|i| json!({"role": i.role, "file": i.file, "bytes": i.size, "sha256": i.sha256})),
+    )?;
+    document.rendered("clips", clips);
+    document.list("strays", strays.iter().map(stray))?;
+    document.list(
+        "outputs",
+        outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
+    )?;
+    document.list("findings", findings.iter().map(finding))?;
+    Ok(document.end())
 }
 
 /// What `scan` found, as JSON.
@@ -83,23 +85,11 @@ pub fn scan(
     findings: &[Finding],
     stamp: &Stamp,
 ) -> serde_json::Result<Vec<u8>> {
-    let mut record = head(SCAN_FORMAT, stamp);
-    record.insert("clips".into(), clips.iter().map(|facts| Json::Object(clip(facts))).collect());
-    record.insert("strays".into(), strays_json(strays));
-    record.insert("findings".into(), findings.iter().map(finding).collect());
-    text(&Json::Object(record))
-}
-
-/// The date, and path and hash of every output, of a record written before; `None` if it is no record of this version.
-pub fn read_back(bytes: &[u8]) -> Option<(String, Vec<(String, String)>)> {
-    let record: Json = serde_json::from_slice(bytes).ok()?;
-    if record.get("format")?.as_str()? != FORMAT || record.get("version")?.as_u64()? != VERSION {
-        return None;
-    }
-    let outputs = record.get("outputs")?.as_array()?.iter().filter_map(|output| {
-        Some((output.get("file")?.as_str()?.to_owned(), output.get("sha256")?.as_str()?.to_owned()))
-    });
-    Some((record.get("written")?.as_str()?.to_owned(), outputs.collect()))
+    let mut document = Document::new(SCAN_FORMAT, stamp)?;
+    document.list("clips", clips.iter().map(|facts| Json::Object(clip(facts))))?;
+    document.list("strays", strays.iter().map(stray))?;
+    document.list("findings", findings.iter().map(finding))?;
+    Ok(document.end())
 }
 
 /// The journal of a run that is writing: every file with the hashes it had or is about to have.
@@ -107,27 +97,96 @@ pub fn journal(
     hashes: &BTreeMap<String, BTreeSet<String>>,
     stamp: &Stamp,
 ) -> serde_json::Result<Vec<u8>> {
-    let mut record = head(FORMAT, stamp);
-    record.insert("written".into(), json!(stamp.date));
+    let mut document = Document::new(JOURNAL_FORMAT, stamp)?;
+    document.member("written", &json!(stamp.date))?;
     let each = hashes.iter().flat_map(|(file, hashes)| {
         hashes.iter().map(move |sha| json!({"file": file, "sha256": sha}))
     });
-    record.insert("outputs".into(), each.collect());
-    text(&Json::Object(record))
+    document.list("outputs", each)?;
+    Ok(document.end())
 }
 
-fn text(record: &Json) -> serde_json::Result<Vec<u8>> {
-    let mut bytes = serde_json::to_vec_pretty(record)?;
-    bytes.push(b'\n');
-    Ok(bytes)
+/// What a later run needs of a record or journal written before.
+#[derive(Debug, Deserialize)]
+pub struct Before {
+    format: String,
+    version: u64,
+    /// Date of the last run that changed something.
+    pub written: String,
+    /// Files and their hashes.
+    pub outputs: Vec<BeforeFile>,
 }
 
-fn head(format: &str, stamp: &Stamp) -> Map<String, Json> {
-    let mut record = Map::new();
-    record.insert("format".into(), json!(format));
-    record.insert("version".into(), json!(VERSION));
-    record.insert("tool".into(), json!(stamp.tool));
-    record
+/// A file of a record or journal written before.
+#[derive(Debug, Deserialize)]
+pub struct BeforeFile {
+    /// Path as records name it.
+    pub file: String,
+    /// SHA-256 in hexadecimal.
+    pub sha256: String,
+}
+
+/// Reads a record or journal back; `None` if it is none of `format` and of this version.
+pub fn read_back(bytes: &[u8], format: &str) -> Option<Before> {
+    let before: Before = serde_json::from_slice(bytes).ok()?;
+    (before.format == format && before.version == VERSION).then_some(before)
+}
+
+fn annotated(annotation: &Annotation, sidecars: &[&str]) -> Json {
+    let mut clip = clip(&annotation.clip);
+    let pieces = rows(annotation).iter().map(|row| fields(&piece_only(cells(row)))).collect();
+    clip.insert("pieces".into(), pieces);
+    clip.insert("sidecars".into(), json!(sidecars));
+    Json::Object(clip)
+}
+
+/// A JSON object written member by member, lists with one element a line.
+struct Document {
+    bytes: Vec<u8>,
+}
+
+impl Document {
+    fn new(format: &str, stamp: &Stamp) -> serde_json::Result<Self> {
+        let mut document = Self { bytes: b"{".to_vec() };
+        document.member("format", &json!(format))?;
+        document.member("version", &json!(VERSION))?;
+        document.member("tool", &json!(stamp.tool))?;
+        Ok(document)
+    }
+
+    fn key(&mut self, key: &str) {
+        if self.bytes.len() > 1 {
+            self.bytes.push(b',');
+        }
+        self.bytes.extend(format!("\n\"{key}\": ").bytes());
+    }
+
+    fn member(&mut self, key: &str, value: &Json) -> serde_json::Result<()> {
+        self.key(key);
+        serde_json::to_writer(&mut self.bytes, value)
+    }
+
+    fn list(&mut self, key: &str, values: impl Iterator<Item = Json>) -> serde_json::Result<()> {
+        let lines = values.map(|value| serde_json::to_vec(&value));
+        let lines: Vec<Vec<u8>> = lines.collect::<serde_json::Result<_>>()?;
+        self.rendered(key, lines);
+        Ok(())
+    }
+
+    fn rendered(&mut self, key: &str, lines: Vec<Vec<u8>>) {
+        self.key(key);
+        self.bytes.push(b'[');
+        for (at, line) in lines.into_iter().enumerate() {
+            self.bytes.extend(if at == 0 { b"\n".as_slice() } else { b",\n" });
+            self.bytes.extend(line);
+        }
+        self.bytes.push(b']');
+    }
+
+    fn end(mut self) -> Vec<u8> {
+        self.bytes.extend(b"\n}\n");
+        self.bytes
+    }
 }
 
 fn summary(shoot: &Shoot) -> Json {
@@ -152,198 +211,4 @@ fn summary(shoot: &Shoot) -> Json {
         "warnings": count(Level::Warning),
         "infos": count(Level::Info),
     })
-}
-
-fn clip(clip: &ClipFacts) -> Map<String, Json> {
-    let mut object = Map::new();
-    object.insert("name".into(), json!(clip.name.as_ref()));
-    if let Some(roll) = &clip.roll {
-        object.insert("roll".into(), json!(roll));
-    }
-    let files = clip.files.iter().map(|file| {
-        let mut object = Map::new();
-        object.insert("file".into(), json!(file.shown.as_ref()));
-        object.insert("bytes".into(), json!(file.size));
-        for (key, value) in [
-            ("headerSha256", file.header_sha256.as_ref().map(|sha| json!(sha))),
-            ("firstFrame", file.first_frame.map(|frame| json!(frame))),
-            ("frames", file.frames.map(|frames| json!(frames))),
-            ("startTimecode", file.start.map(|start| json!(start.to_string()))),
-        ] {
-            if let Some(value) = value {
-                object.insert(key.into(), value);
-            }
-        }
-        Json::Object(object)
-    });
-    object.insert("files".into(), files.collect());
-    object.insert("media".into(), media(clip));
-    object
-}
-
-fn media(clip: &ClipFacts) -> Json {
-    let mut known = facts(clip);
-    known.remove(&Field::Clip);
-    known.remove(&Field::Roll);
-    let Json::Object(mut object) = fields(&known) else { return Json::Null };
-    let container = match clip.media.container {
-        Container::QuickTime => "QuickTime",
-        Container::Mp4 => "MP4",
-        Container::Opaque => "opaque",
-    };
-    object.insert("container".into(), json!(container));
-    let Recorded { focal_length, f_number, t_number, focus_distance, lens, tags, .. } = &clip.media;
-    let mut readings = Map::new();
-    let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
-        if let Some((value, raw, at)) = reading {
-            readings.insert(
-                name.into(),
-                json!({"value": number(value), "raw": raw, "origin": origin(at)}),
-            );
-        }
-    };
-    put("focalLength", focal_length.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
-    put("fNumber", f_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
-    put("tNumber", t_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
-    put(
-        "focusDistance",
-        focus_distance.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)),
-    );
-    if let Some(lens) = lens {
-        readings
-            .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
-    }
-    if !readings.is_empty() {
-        object.insert("readings".into(), Json::Object(readings));
-    }
-    if !tags.is_empty() {
-        let tags = tags
-            .iter()
-            .map(|tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}));
-        object.insert("tags".into(), tags.collect());
-    }
-    Json::Object(object)
-}
-
-/// A piece without what already stands in the clip's own members.
-fn piece_only(mut cells: Cells) -> Cells {
-    for field in [
-        Field::Clip,
-        Field::Roll,
-        Field::Path,
-        Field::Rate,
-        Field::Coded,
-        Field::Display,
-        Field::PixelAspect,
-        Field::Rotation,
-        Field::Created,
-        Field::CameraMaker,
-        Field::CameraModel,
-        Field::CameraSerial,
-    ] {
-        cells.remove(&field);
-    }
-    cells
-}
-
-fn fields(cells: &Cells) -> Json {
-    Json::Object(
-        cells.iter().map(|(field, cell)| (field.camel(), field_json(*field, cell))).collect(),
-    )
-}
-
-fn field_json(field: Field, cell: &Cell) -> Json {
-    let mut object = Map::new();
-    if let Some(value) = &cell.value {
-        object.insert("value".into(), value_json(value));
-        if let Value::Number { uncertainty, basis, .. } = value {
-            if !field.unit().is_empty() {
-                object.insert("unit".into(), json!(field.unit()));
-            }
-            if let Some(u) = uncertainty.filter(|u| u.is_finite()) {
-                object.insert("uncertainty".into(), number(u));
-            }
-            object.insert("basis".into(), json!(basis.word()));
-        }
-    }
-    if let Some(verdict) = cell.verdict {
-        object.insert("verdict".into(), json!(verdict.word()));
-    }
-    if let Some(recorded) = &cell.recorded {
-        object.insert("recorded".into(), value_json(recorded));
-    }
-    if !cell.reason.is_empty() {
-        object.insert("reason".into(), json!(cell.reason));
-    }
-    if let Some(at) = &cell.origin {
-        object.insert("origin".into(), origin(at));
-    }
-    Json::Object(object)
-}
-
-fn value_json(value: &Value) -> Json {
-    match value {
-        Value::Text(text) => json!(text),
-        Value::Count(count) => json!(count),
-        Value::Number { number: n, .. } => number(*n),
-        Value::Flag(flag) => json!(flag),
-    }
-}
-
-/// JSON has no infinity: it is the text `infinity`. Nine significant digits are kept; more would show platform noise.
-fn number(number: f64) -> Json {
-    if number.is_infinite() {
-        return json!("infinity");
-    }
-    let rounded: f64 = format!("{number:.8e}").parse().unwrap_or(number);
-    json!(rounded)
-}
-
-fn origin(origin: &Origin) -> Json {
-    match origin {
-        Origin::Media { file, path, offset } => {
-            json!({"kind": "media", "file": file.as_ref(), "path": path.as_ref(), "offset": offset})
-        }
-        Origin::Note { file, line, heading } => {
-            json!({"kind": "note", "file": file.as_ref(), "line": line, "heading": heading.as_ref()})
-        }
-        Origin::Kit { key } => json!({"kind": "kit", "key": key.as_ref()}),
-        Origin::Computed(rule) => json!({"kind": "computed", "rule": rule}),
-        Origin::Name(name) => json!({"kind": "name", "name": name.as_ref()}),
-    }
-}
-
-fn strays_json(strays: &[Stray]) -> Json {
-    strays.iter().map(|stray| json!({"file": stray.file, "reason": stray.reason})).collect()
-}
-
-/// One finding as JSON.
-pub fn finding(finding: &Finding) -> Json {
-    let mut object = Map::new();
-    object.insert("code".into(), json!(finding.code.word()));
-    object.insert("level".into(), json!(finding.level().word()));
-    if let Some(clip) = &finding.clip {
-        object.insert("clip".into(), json!(clip.as_ref()));
-    }
-    if let Some(place) = &finding.place {
-        object.insert("file".into(), json!(place.file.as_ref()));
-        match &place.spot {
-            Spot::Whole => {}
-            Spot::Byte(offset) => {
-                object.insert("offset".into(), json!(offset));
-            }
-            Spot::Text { line, column, excerpt } => {
-                object.insert("line".into(), json!(line));
-                object.insert("column".into(), json!(column));
-                if let Some(part) = excerpt.as_ref().and_then(|e| e.line.get(e.part.clone())) {
-                    object.insert("cell".into(), json!(part));
-                }
-            }
-        }
-    }
-    object.insert("message".into(), json!(finding.message));
-    if let Some(hint) = &finding.hint {
-        object.insert("hint".into(), json!(hint));
-    }
-    Json::Object(object)
 }

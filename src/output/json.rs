@@ -1,0 +1,208 @@
+//! Clips, fields, origins and findings as JSON values, the same in every record.
+
+use serde_json::{Map, Value as Json, json};
+
+use crate::annotation::{ClipFacts, Stray};
+use crate::fields::Field;
+use crate::finding::{Finding, Spot};
+use crate::recorded::{Container, Recorded};
+use crate::sourced::Origin;
+
+use super::values::{Cell, Cells, Value, facts};
+
+/// A clip's names, files and container facts.
+pub(super) fn clip(clip: &ClipFacts) -> Map<String, Json> {
+    let mut object = Map::new();
+    object.insert("name".into(), json!(clip.name.as_ref()));
+    if let Some(roll) = &clip.roll {
+        object.insert("roll".into(), json!(roll));
+    }
+    let files = clip.files.iter().map(|file| {
+        let mut object = Map::new();
+        object.insert("file".into(), json!(file.shown.as_ref()));
+        object.insert("bytes".into(), json!(file.size));
+        for (key, value) in [
+            ("headerSha256", file.header_sha256.as_ref().map(|sha| json!(sha))),
+            ("firstFrame", file.first_frame.map(|frame| json!(frame))),
+            ("frames", file.frames.map(|frames| json!(frames))),
+            ("startTimecode", file.start.map(|start| json!(start.to_string()))),
+        ] {
+            if let Some(value) = value {
+                object.insert(key.into(), value);
+            }
+        }
+        Json::Object(object)
+    });
+    object.insert("files".into(), files.collect());
+    object.insert("media".into(), media(clip));
+    object
+}
+
+fn media(clip: &ClipFacts) -> Json {
+    let mut known = facts(clip);
+    known.remove(&Field::Clip);
+    known.remove(&Field::Roll);
+    let Json::Object(mut object) = fields(&known) else { return Json::Null };
+    let container = match clip.media.container {
+        Container::QuickTime => "QuickTime",
+        Container::Mp4 => "MP4",
+        Container::Opaque => "opaque",
+    };
+    object.insert("container".into(), json!(container));
+    let Recorded { focal_length, f_number, t_number, focus_distance, lens, tags, .. } = &clip.media;
+    let mut readings = Map::new();
+    let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
+        if let Some((value, raw, at)) = reading {
+            readings.insert(
+                name.into(),
+                json!({"value": number(value), "raw": raw, "origin": origin(at)}),
+            );
+        }
+    };
+    put("focalLength", focal_length.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    put("fNumber", f_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    put("tNumber", t_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    put(
+        "focusDistance",
+        focus_distance.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)),
+    );
+    if let Some(lens) = lens {
+        readings
+            .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
+    }
+    if !readings.is_empty() {
+        object.insert("readings".into(), Json::Object(readings));
+    }
+    if !tags.is_empty() {
+        let tags = tags
+            .iter()
+            .map(|tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}));
+        object.insert("tags".into(), tags.collect());
+    }
+    Json::Object(object)
+}
+
+/// A piece without what already stands in the clip's own members.
+pub(super) fn piece_only(mut cells: Cells) -> Cells {
+    for field in [
+        Field::Clip,
+        Field::Roll,
+        Field::Path,
+        Field::Rate,
+        Field::Coded,
+        Field::Display,
+        Field::PixelAspect,
+        Field::Rotation,
+        Field::Created,
+        Field::CameraMaker,
+        Field::CameraModel,
+        Field::CameraSerial,
+    ] {
+        cells.remove(&field);
+    }
+    cells
+}
+
+/// Fields under their ids with capitals for dashes.
+pub(super) fn fields(cells: &Cells) -> Json {
+    Json::Object(
+        cells.iter().map(|(field, cell)| (field.camel(), field_json(*field, cell))).collect(),
+    )
+}
+
+fn field_json(field: Field, cell: &Cell) -> Json {
+    let mut object = Map::new();
+    if let Some(value) = &cell.value {
+        object.insert("value".into(), value_json(value));
+        if let Value::Number { uncertainty, basis, .. } = value {
+            if !field.unit().is_empty() {
+                object.insert("unit".into(), json!(field.unit()));
+            }
+            if let Some(u) = uncertainty.filter(|u| u.is_finite()) {
+                object.insert("uncertainty".into(), number(u));
+            }
+            object.insert("basis".into(), json!(basis.word()));
+        }
+    }
+    if let Some(verdict) = cell.verdict {
+        object.insert("verdict".into(), json!(verdict.word()));
+    }
+    if let Some(recorded) = &cell.recorded {
+        object.insert("recorded".into(), value_json(recorded));
+    }
+    if !cell.reason.is_empty() {
+        object.insert("reason".into(), json!(cell.reason));
+    }
+    if let Some(at) = &cell.origin {
+        object.insert("origin".into(), origin(at));
+    }
+    Json::Object(object)
+}
+
+fn value_json(value: &Value) -> Json {
+    match value {
+        Value::Text(text) => json!(text),
+        Value::Count(count) => json!(count),
+        Value::Number { number: n, .. } => number(*n),
+        Value::Flag(flag) => json!(flag),
+    }
+}
+
+/// JSON has no infinity: it is the text `infinity`. Nine significant digits are kept; more would show platform noise.
+fn number(number: f64) -> Json {
+    if number.is_infinite() {
+        return json!("infinity");
+    }
+    let rounded: f64 = format!("{number:.8e}").parse().unwrap_or(number);
+    json!(rounded)
+}
+
+fn origin(origin: &Origin) -> Json {
+    match origin {
+        Origin::Media { file, path, offset } => {
+            json!({"kind": "media", "file": file.as_ref(), "path": path.as_ref(), "offset": offset})
+        }
+        Origin::Note { file, line, heading } => {
+            json!({"kind": "note", "file": file.as_ref(), "line": line, "heading": heading.as_ref()})
+        }
+        Origin::Kit { key } => json!({"kind": "kit", "key": key.as_ref()}),
+        Origin::Computed(rule) => json!({"kind": "computed", "rule": rule}),
+        Origin::Name(name) => json!({"kind": "name", "name": name.as_ref()}),
+    }
+}
+
+/// A stray file.
+pub(super) fn stray(stray: &Stray) -> Json {
+    json!({"file": stray.file, "reason": stray.reason})
+}
+
+/// One finding as JSON.
+pub(super) fn finding(finding: &Finding) -> Json {
+    let mut object = Map::new();
+    object.insert("code".into(), json!(finding.code.word()));
+    object.insert("level".into(), json!(finding.level().word()));
+    if let Some(clip) = &finding.clip {
+        object.insert("clip".into(), json!(clip.as_ref()));
+    }
+    if let Some(place) = &finding.place {
+        object.insert("file".into(), json!(place.file.as_ref()));
+        match &place.spot {
+            Spot::Whole => {}
+            Spot::Byte(offset) => {
+                object.insert("offset".into(), json!(offset));
+            }
+            Spot::Text { line, column, excerpt } => {
+                object.insert("line".into(), json!(line));
+                object.insert("column".into(), json!(column));
+                if let Some(part) = excerpt.as_ref().and_then(|e| e.line.get(e.part.clone())) {
+                    object.insert("cell".into(), json!(part));
+                }
+            }
+        }
+    }
+    object.insert("message".into(), json!(finding.message));
+    if let Some(hint) = &finding.hint {
+        object.insert("hint".into(), json!(hint));
+    }
+    Json::Object(object)
+}
