@@ -35,13 +35,13 @@ pub enum Command {
     /// Work out every clip's lens data and write sidecars, lens table and run record
     #[command(
         long_about = "Work out what every clip was really shot with, and write it down.\n\n\
-        In FOLDER it looks for kit.toml, for lens notes (every CSV whose headings name clips and lenses), and for the dump\n\
-        (the folder `dump`, else FOLDER itself). It says what it used. Sidecars go into OUT/sidecars, a tree that mirrors\n\
-        the dump; OUT/lens-table.csv has one row a clip or piece; OUT/run.json records the run.\n\
-        A second run with nothing new writes nothing.",
+        In FOLDER it looks for kit.toml, for lens notes (every CSV whose headings name clips and lenses), and for \
+        the dump (the folder `dump`, else FOLDER itself). It says what it used.\n\n\
+        Sidecars go into OUT/sidecars, a tree that mirrors the dump. OUT/lens-table.csv has one row a clip or piece. \
+        OUT/run.json records the run. A second run with nothing new writes nothing.",
         after_help = "Example: lensmend annotate day-03\n\
         Example: lensmend annotate day-03 --dry-run\n\
-        Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal Length,t-number=T-Stop\""
+        Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
 }

@@ -73,7 +73,7 @@ pub fn read(source: &dyn ReadAt, file: &str, limits: &Limits) -> Found<Header> {
         reader.report(
             Finding::new(Code::MediaOpaque, "the container is not one that lensmend reads")
                 .at(place())
-                .hint("give its frame rate and timecode in a clip list if they matter"),
+                .hint("note its lens, stop, attachment and recording mode in the lens notes"),
         );
     }
     Found { value: Header::Opaque, findings: reader.into_findings() }

@@ -117,18 +117,21 @@ fn counts(shoot: &Shoot) -> String {
             words.push(format!("{count} {}", verdict.word()));
         }
     }
-    let person = people(&shoot.findings);
-    let looks = match person {
-        0 => "nothing needs a person".to_owned(),
-        1 => "1 finding needs a person".to_owned(),
-        n => format!("{n} findings need a person"),
-    };
     format!(
-        "{} clips in {files} files, {} stray files. Focal length: {}. {looks}.\n",
+        "{} clips in {files} files, {} stray files. Focal length: {}. {}.\n",
         shoot.clips.len(),
         shoot.strays.len(),
         if words.is_empty() { "nothing settled".to_owned() } else { words.join(", ") },
+        needs(&shoot.findings),
     )
+}
+
+fn needs(findings: &[Finding]) -> String {
+    match people(findings) {
+        0 => "Nothing needs a person".to_owned(),
+        1 => "1 finding needs a person".to_owned(),
+        n => format!("{n} findings need a person"),
+    }
 }
 
 /// Findings that ask for a person.
@@ -179,11 +182,11 @@ pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> Stri
     }
     let files: usize = clips.iter().map(|clip| clip.files.len()).sum();
     let counts = format!(
-        "\n{} clips in {files} files, {} stray files, {} files in all. {} findings need a person.\n",
+        "\n{} clips in {files} files, {} stray files, {} files in all. {}.\n",
         clips.len(),
         strays.len(),
         files + strays.len(),
-        people(findings),
+        needs(findings),
     );
     text.push_str(&counts);
     text

@@ -5,6 +5,7 @@ mod boxes;
 mod embedded_xmp;
 mod headers;
 mod hostile_headers;
+mod kit;
 mod notes;
 mod optics;
 mod reconcile;
