@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::dump::walk::{list, read_input};
+use crate::dump::walk::{list, read_input, shown};
 use crate::notes::looks_like_notes;
 
 /// Name of the kit file.
@@ -30,6 +30,13 @@ pub struct Sources {
     pub dump: PathBuf,
     /// Output folder.
     pub into: PathBuf,
+}
+
+impl Sources {
+    /// A path as the user would name it: inside the folder given, or as it stands.
+    pub fn name(&self, path: &Path) -> String {
+        shown(path.strip_prefix(&self.folder).unwrap_or(path))
+    }
 }
 
 /// What the command line says of them; everything else is found.

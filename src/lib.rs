@@ -6,6 +6,7 @@ pub mod fields;
 pub mod finding;
 pub mod folder;
 pub mod header;
+pub mod inputs;
 pub mod kit;
 pub mod naming;
 pub mod notes;

@@ -1,26 +1,19 @@
 //! The whole pipeline: the only file that knows every station.
 
-use std::path::Path;
+use anyhow::{Result, bail};
 
-use anyhow::{Context, Result, bail};
-use rayon::prelude::*;
-
-use crate::annotation::{ClipFacts, Input, Shoot, Stray};
+use crate::annotation::{ClipFacts, Shoot, Stray};
 use crate::cli::{Annotate, Cli, Command, Scan, Trusted};
-use crate::dump::walk::{self, MediaFile, read_input, shown};
-use crate::dump::{self, Clip, Dump};
+use crate::dump::walk::shown;
+use crate::dump::{self, Dump};
 use crate::finding::{Finding, Found, Level};
-use crate::folder::{self, Given, LARGEST_INPUT, Sources};
-use crate::kit::{self, Kit};
-use crate::naming::Naming;
-use crate::notes;
+use crate::folder::{self, Given, Sources};
+use crate::inputs;
+use crate::kit::Kit;
 use crate::output::record;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::read_at::{Digested, sha256};
-use crate::reconcile::media::FileFacts;
 use crate::reconcile::{self, Trust};
-use crate::recorded;
 
 /// How many files are read at once: a network volume is slow to answer, not to send.
 const IN_FLIGHT: usize = 16;
@@ -58,16 +51,18 @@ fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome> {
     if !request.dump.is_dir() {
         bail!("the dump {} is not a folder", request.dump.display());
     }
-    let kit = match &request.kit {
-        Some(path) => match read_kit(path, &path.display().to_string(), look)? {
-            Ok((kit, _, _)) => kit,
-            Err(outcome) => return Ok(outcome),
-        },
-        None => Kit::default(),
-    };
-    let Found { value: dump, findings: mut found } =
-        dump::read(&request.dump, &naming(&kit)?, &[], &[]);
-    let Found { value: facts, findings } = read_clips(&dump);
+    let (mut kit, mut found) = (Kit::default(), Vec::new());
+    if let Some(path) = &request.kit {
+        let read = inputs::read_kit(path, &path.display().to_string())?;
+        if broken(&read.findings) {
+            return refuse(&read.findings, request.json, stamp, look);
+        }
+        (kit, found) = (read.value, read.findings);
+    }
+    let Found { value: dump, findings } =
+        dump::read(&request.dump, &inputs::naming(&kit)?, &[], &[]);
+    found.extend(findings);
+    let Found { value: facts, findings } = inputs::read_clips(&dump);
     found.extend(findings);
     let mut clips: Vec<ClipFacts> = Vec::new();
     for (clip, facts) in dump.clips.iter().zip(&facts) {
@@ -98,26 +93,27 @@ fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
-    let (kit, kit_findings, kit_input) =
-        match read_kit(&sources.kit, &name_in(&sources, &sources.kit), look)? {
-            Ok(kit) => kit,
-            Err(outcome) => return Ok(outcome),
-        };
-    let chosen =
-        request.columns.as_deref().or(kit.columns.as_ref().map(|columns| columns.value.as_str()));
-    let columns = table::columns(chosen.unwrap_or(table::DEFAULT))?;
-    let (notes, notes_findings, notes_inputs) = read_notes(&sources)?;
-    let (dump, dump_findings) = read_dump(&sources, &kit)?;
-    let Found { value: recorded, findings: media_findings } = read_clips(&dump);
+    let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
+    let notes = inputs::read_notes(&sources)?;
+    if broken(&kit.findings) {
+        // The faults of the notes are said in the same run: whoever mends one file can mend them all.
+        let all = [kit.findings, notes.findings].concat();
+        return refuse(&all, request.json, stamp, look);
+    }
+    let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
+    let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
+    let columns = table::columns(chosen)?;
+    let dump = inputs::read_dump(&sources, &kit.value)?;
+    let recorded = inputs::read_clips(&dump.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,
         None => Trust::Nobody,
     };
-    let mut shoot = reconcile::reconcile(&dump, &recorded, &notes, &kit, trust);
-    shoot.inputs = std::iter::once(kit_input).chain(notes_inputs).collect();
-    let before =
-        [kit_findings, notes_findings, dump_findings, media_findings].into_iter().flatten();
-    shoot.findings = before.chain(shoot.findings).collect();
+    let mut shoot =
+        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
+    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).collect();
+    let before = [kit.findings, notes.findings, dump.findings, recorded.findings].concat();
+    shoot.findings.splice(0..0, before);
     let job = Job {
         sources: &sources,
         columns: &columns,
@@ -127,101 +123,29 @@ fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
     };
     let done = outputs::write(&mut shoot, &job)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
-    let mut talk = used(&sources, notes.iter().map(|notes| notes.rows.len()).sum(), &dump);
+    let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
+    let mut talk = used(&sources, rows, &dump.value);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }
 
-/// A kit with its findings and input record, or the outcome that says what is wrong with it.
-type KitRead = std::result::Result<(Kit, Vec<Finding>, Input), Outcome>;
-
-fn read_kit(path: &Path, name: &str, look: Look) -> Result<KitRead> {
-    let bytes = read_input(path, LARGEST_INPUT)
-        .with_context(|| format!("cannot read the kit {}", path.display()))?;
-    let Found { value: kit, findings } = kit::parse(name, &bytes);
-    if findings.iter().any(|finding| finding.level() == Level::Fault) {
-        let talk = vec![
-            findings::text(&findings, look.colour, look.width),
-            format!("The kit {name} does not hold together; nothing was written."),
-        ];
-        return Ok(Err(Outcome { result: Vec::new(), talk, code: 2 }));
+/// The outcome of a kit that does not hold together: every number downstream rests on it, so nothing is written.
+fn refuse(findings: &[Finding], json: bool, stamp: &Stamp, look: Look) -> Result<Outcome> {
+    let words = "The kit does not hold together; nothing was written.".to_owned();
+    if json {
+        let result = record::refusal(findings, stamp)?;
+        return Ok(Outcome { result, talk: vec![words], code: 2 });
     }
-    Ok(Ok((kit, findings, input("kit", name, &bytes))))
+    let talk = vec![findings::text(findings, look.colour, look.width), words];
+    Ok(Outcome { result: Vec::new(), talk, code: 2 })
 }
 
-fn read_notes(sources: &Sources) -> Result<(Vec<notes::Notes>, Vec<Finding>, Vec<Input>)> {
-    let (mut all, mut findings, mut inputs) = (Vec::new(), Vec::new(), Vec::new());
-    for path in &sources.notes {
-        let name = name_in(sources, path);
-        let bytes = read_input(path, LARGEST_INPUT)
-            .with_context(|| format!("cannot read the notes {}", path.display()))?;
-        let Found { value, findings: found } = notes::parse(&name, &bytes);
-        inputs.push(input("notes", &name, &bytes));
-        all.push(value);
-        findings.extend(found);
-    }
-    Ok((all, findings, inputs))
-}
-
-fn read_dump(sources: &Sources, kit: &Kit) -> Result<(Dump, Vec<Finding>)> {
-    let mut own = vec![(sources.kit.clone(), "the kit of this run")];
-    own.extend(sources.notes.iter().map(|notes| (notes.clone(), "lens notes of this run")));
-    let leave_out = [sources.into.clone()];
-    let Found { value, findings } = dump::read(&sources.dump, &naming(kit)?, &leave_out, &own);
-    Ok((value, findings))
-}
-
-fn naming(kit: &Kit) -> Result<Naming> {
-    let patterns = kit.naming.iter().map(|pattern| pattern.value.as_str());
-    Naming::new(patterns).map_err(|(pattern, why)| anyhow::anyhow!("pattern {pattern}: {why}"))
-}
-
-/// Reads the headers of every file of every clip; a file that cannot be opened is a finding and says nothing of itself.
-fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
-    let read: Vec<Vec<Found<FileFacts>>> = dump
-        .clips
-        .par_iter()
-        .map(|clip| clip.parts.iter().map(|part| read_file(&dump.root, &part.path, clip)).collect())
-        .collect();
-    let mut findings = Vec::new();
-    let mut facts = Vec::new();
-    for clip in read {
-        let mut files = Vec::new();
-        for file in clip {
-            files.push(file.value);
-            findings.extend(file.findings);
-        }
-        facts.push(files);
-    }
-    Found { value: facts, findings }
-}
-
-fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
-    let file = match MediaFile::open(&root.join(path)) {
-        Ok(file) => file,
-        Err(error) => {
-            let finding = walk::unreadable(path, &error).clip(clip.name.as_str());
-            return Found { value: FileFacts::default(), findings: vec![finding] };
-        }
-    };
-    let digested = Digested::new(&file);
-    let Found { value: recorded, findings } = recorded::read(&digested, &shown(path));
-    let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
-    Found { value: FileFacts { recorded, header_sha256: digested.sha256() }, findings }
-}
-
-fn input(role: &'static str, file: &str, bytes: &[u8]) -> Input {
-    let size = u64::try_from(bytes.len()).unwrap_or(u64::MAX);
-    Input { role, file: file.to_owned(), sha256: sha256(bytes), size }
-}
-
-/// The path as the user would name it: inside the folder given, or as it stands.
-fn name_in(sources: &Sources, path: &Path) -> String {
-    shown(path.strip_prefix(&sources.folder).unwrap_or(path))
+fn broken(findings: &[Finding]) -> bool {
+    findings.iter().any(|finding| finding.level() == Level::Fault)
 }
 
 fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
-    let notes: Vec<String> = sources.notes.iter().map(|notes| name_in(sources, notes)).collect();
+    let notes: Vec<String> = sources.notes.iter().map(|notes| sources.name(notes)).collect();
     let notes = if notes.is_empty() {
         "none found".to_owned()
     } else {
@@ -229,7 +153,7 @@ fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
     };
     vec![format!(
         "Used kit {}, notes {notes}, dump {} ({} files).",
-        name_in(sources, &sources.kit),
+        sources.name(&sources.kit),
         shown(&sources.dump),
         dump.files()
     )]

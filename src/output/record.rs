@@ -23,6 +23,8 @@ pub const VERSION: u64 = 1;
 pub const FORMAT: &str = "lensmend run record";
 /// The first member of every scan.
 pub const SCAN_FORMAT: &str = "lensmend scan";
+/// The first member of what is printed when a kit is refused.
+pub const REFUSAL_FORMAT: &str = "lensmend refusal";
 /// The first member of the journal of a run that is writing.
 pub const JOURNAL_FORMAT: &str = "lensmend unfinished run";
 
@@ -88,6 +90,13 @@ pub fn scan(
     let mut document = Document::new(SCAN_FORMAT, stamp)?;
     document.list("clips", clips.iter().map(|facts| Json::Object(clip(facts))))?;
     document.list("strays", strays.iter().map(stray))?;
+    document.list("findings", findings.iter().map(finding))?;
+    Ok(document.end())
+}
+
+/// Why a request was refused, as JSON.
+pub fn refusal(findings: &[Finding], stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
+    let mut document = Document::new(REFUSAL_FORMAT, stamp)?;
     document.list("findings", findings.iter().map(finding))?;
     Ok(document.end())
 }

@@ -1,0 +1,104 @@
+//! Reading what a run is given: kit, notes, dump, and the headers of every clip.
+
+use std::path::Path;
+
+use anyhow::{Context, Result, anyhow};
+use rayon::prelude::*;
+
+use crate::annotation::Input;
+use crate::dump::walk::{self, MediaFile, read_input, shown};
+use crate::dump::{self, Clip, Dump};
+use crate::finding::{Finding, Found};
+use crate::folder::{LARGEST_INPUT, Sources};
+use crate::kit::{self, Kit};
+use crate::naming::Naming;
+use crate::notes::{self, Notes};
+use crate::read_at::{Digested, sha256};
+use crate::reconcile::media::FileFacts;
+use crate::recorded;
+
+/// What was read of text files, what was found on the way, and the files for the run record.
+pub struct Read<T> {
+    /// What was read.
+    pub value: T,
+    /// What was found.
+    pub findings: Vec<Finding>,
+    /// The files.
+    pub inputs: Vec<Input>,
+}
+
+/// Reads the kit at `path`, which findings call `name`.
+pub fn read_kit(path: &Path, name: &str) -> Result<Read<Kit>> {
+    let bytes = read_input(path, LARGEST_INPUT)
+        .with_context(|| format!("cannot read the kit {}", path.display()))?;
+    let Found { value, findings } = kit::parse(name, &bytes);
+    Ok(Read { value, findings, inputs: vec![input("kit", name, &bytes)] })
+}
+
+/// Reads every notes file.
+pub fn read_notes(sources: &Sources) -> Result<Read<Vec<Notes>>> {
+    let mut read = Read { value: Vec::new(), findings: Vec::new(), inputs: Vec::new() };
+    for path in &sources.notes {
+        let name = sources.name(path);
+        let bytes = read_input(path, LARGEST_INPUT)
+            .with_context(|| format!("cannot read the notes {}", path.display()))?;
+        let Found { value, findings } = notes::parse(&name, &bytes);
+        read.inputs.push(input("notes", &name, &bytes));
+        read.value.push(value);
+        read.findings.extend(findings);
+    }
+    Ok(read)
+}
+
+/// Walks the dump. Kit, notes and output folder that lie inside it are no part of it.
+pub fn read_dump(sources: &Sources, kit: &Kit) -> Result<Found<Dump>> {
+    let mut own = vec![(sources.kit.clone(), "the kit of this run")];
+    own.extend(sources.notes.iter().map(|notes| (notes.clone(), "lens notes of this run")));
+    let leave_out = [sources.into.clone()];
+    Ok(dump::read(&sources.dump, &naming(kit)?, &leave_out, &own))
+}
+
+/// The clip-name patterns of the kit, and the built-in ones.
+pub fn naming(kit: &Kit) -> Result<Naming> {
+    let patterns = kit.naming.iter().map(|pattern| pattern.value.as_str());
+    Naming::new(patterns).map_err(|(pattern, why)| anyhow!("pattern {pattern}: {why}"))
+}
+
+/// Reads the headers of every file of every clip; a file that cannot be opened is a finding and says nothing of itself.
+pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
+    let read: Vec<Vec<Found<FileFacts>>> = dump
+        .clips
+        .par_iter()
+        .map(|clip| clip.parts.iter().map(|part| read_file(&dump.root, &part.path, clip)).collect())
+        .collect();
+    let mut findings = Vec::new();
+    let mut facts = Vec::new();
+    for clip in read {
+        let mut files = Vec::new();
+        for file in clip {
+            files.push(file.value);
+            findings.extend(file.findings);
+        }
+        facts.push(files);
+    }
+    Found { value: facts, findings }
+}
+
+fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
+    let file = match MediaFile::open(&root.join(path)) {
+        Ok(file) => file,
+        Err(error) => {
+            let finding = walk::unreadable(path, &error).clip(clip.name.as_str());
+            return Found { value: FileFacts::default(), findings: vec![finding] };
+        }
+    };
+    let digested = Digested::new(&file);
+    let Found { value: recorded, findings } = recorded::read(&digested, &shown(path));
+    let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
+    Found { value: FileFacts { recorded, header_sha256: digested.sha256() }, findings }
+}
+
+fn input(role: &'static str, file: &str, bytes: &[u8]) -> Input {
+    let size = u64::try_from(bytes.len()).unwrap_or(u64::MAX);
+    Input { role, file: file.to_owned(), sha256: sha256(bytes), size }
+}
