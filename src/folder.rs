@@ -37,6 +37,13 @@ impl Sources {
     pub fn name(&self, path: &Path) -> String {
         shown(path.strip_prefix(&self.folder).unwrap_or(path))
     }
+
+    /// `path` as the walk of the dump meets it, if it lies in the dump, however it was written on the command line.
+    pub fn in_dump(&self, path: &Path) -> Option<PathBuf> {
+        let inside = path.canonicalize().ok()?;
+        let inside = inside.strip_prefix(self.dump.canonicalize().ok()?).ok()?;
+        Some(self.dump.join(inside))
+    }
 }
 
 /// What the command line says of them; everything else is found.

@@ -52,9 +52,12 @@ pub fn read_notes(sources: &Sources) -> Result<Read<Vec<Notes>>> {
 
 /// Walks the dump. Kit, notes and output folder that lie inside it are no part of it.
 pub fn read_dump(sources: &Sources, kit: &Kit) -> Result<Found<Dump>> {
-    let mut own = vec![(sources.kit.clone(), "the kit of this run")];
-    own.extend(sources.notes.iter().map(|notes| (notes.clone(), "lens notes of this run")));
-    let leave_out = [sources.into.clone()];
+    let notes = sources.notes.iter().map(|notes| (notes, "lens notes of this run"));
+    let own: Vec<_> = std::iter::once((&sources.kit, "the kit of this run"))
+        .chain(notes)
+        .filter_map(|(path, reason)| Some((sources.in_dump(path)?, reason)))
+        .collect();
+    let leave_out: Vec<_> = sources.in_dump(&sources.into).into_iter().collect();
     Ok(dump::read(&sources.dump, &naming(kit)?, &leave_out, &own))
 }
 

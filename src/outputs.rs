@@ -26,6 +26,8 @@ const TABLE: &str = "lens-table.csv";
 const JOURNAL: &str = "unfinished-run.json";
 /// The tree of sidecars in the output folder.
 const SIDECARS: &str = "sidecars";
+/// Stands before the path of a sidecar beside its clip, in records.
+const BESIDE: &str = "dump:";
 /// Most bytes of a run record: some hundred thousand clips.
 const LARGEST_RECORD: u64 = 1 << 30;
 
@@ -83,7 +85,7 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     };
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
-    let orphans = orphans(&known, &places, into);
+    let orphans = orphans(&known, &places, job);
     shoot.findings.extend(orphans.iter().map(orphan_finding));
     let stands: Vec<OutputFile> = outputs
         .into_iter()
@@ -207,7 +209,7 @@ fn named(job: &Job<'_>, target: &Path) -> String {
     match target.strip_prefix(&job.sources.into) {
         Ok(inside) => shown(inside),
         Err(_) => {
-            format!("dump:{}", shown(target.strip_prefix(&job.sources.dump).unwrap_or(target)))
+            format!("{BESIDE}{}", shown(target.strip_prefix(&job.sources.dump).unwrap_or(target)))
         }
     }
 }
@@ -258,12 +260,12 @@ fn troubles<'a>(
 }
 
 /// Files of earlier runs that this one does not write and that are still there. They stay in the record, or they would be forgotten.
-fn orphans(known: &Known, places: &[String], into: &Path) -> Vec<OutputFile> {
+fn orphans(known: &Known, places: &[String], job: &Job<'_>) -> Vec<OutputFile> {
     let now: BTreeSet<&str> = places.iter().map(String::as_str).collect();
     let gone = known
         .recorded
         .iter()
-        .filter(|(file, _)| !now.contains(file.as_str()) && into.join(file).exists());
+        .filter(|(file, _)| !now.contains(file.as_str()) && place_of(job, file).exists());
     gone.map(|(file, sha256)| OutputFile {
         role: "orphan",
         file: file.clone(),
@@ -271,6 +273,14 @@ fn orphans(known: &Known, places: &[String], into: &Path) -> Vec<OutputFile> {
         sha256: sha256.clone(),
     })
     .collect()
+}
+
+/// The place that [`named`] names.
+fn place_of(job: &Job<'_>, name: &str) -> PathBuf {
+    match name.strip_prefix(BESIDE) {
+        Some(inside) => job.sources.dump.join(inside),
+        None => job.sources.into.join(name),
+    }
 }
 
 fn orphan_finding(orphan: &OutputFile) -> Finding {
@@ -382,8 +392,13 @@ fn talk(job: &Job<'_>, decisions: &[Decision], last: &[Decision], shoot: &Shoot)
     )];
     let sealed =
         shoot.strays.iter().any(|stray| stray.file.split('/').any(|part| part == "ascmhl"));
-    if job.beside && sealed {
-        talk.push("The dump has a sealed history (ASC MHL): a verify will report every new sidecar as not in the history.".to_owned());
+    let inside = job.sources.in_dump(&job.sources.into).is_some();
+    if sealed && (job.beside || inside) {
+        let what =
+            if job.beside { "every new sidecar" } else { "the output folder, which lies in it," };
+        talk.push(format!(
+            "The dump has a sealed history (ASC MHL): a verify will report {what} as not in the history."
+        ));
     }
     talk
 }
