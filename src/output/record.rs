@@ -24,9 +24,9 @@ pub const SCAN_FORMAT: &str = "lensmend scan";
 /// A file that the run wrote, would write, or found as it should be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutputFile {
-    /// `sidecar`, `table` or `orphan`.
+    /// `sidecar` or `table`.
     pub role: &'static str,
-    /// Path inside the output folder; for a sidecar beside a clip `dump:` and its path inside the dump.
+    /// Path inside the output folder, or inside the dump for sidecars beside clips.
     pub file: String,
     /// Which clip of the shoot and which of its files, from 1, a sidecar belongs to.
     pub of: Option<(usize, usize)>,
