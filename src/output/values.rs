@@ -293,7 +293,7 @@ impl Value {
         }
     }
 
-    /// Its standard uncertainty as text, two decimals more than the value.
+    /// Its standard uncertainty as text, one decimal more than the value.
     pub fn uncertainty(&self, field: Field) -> Option<String> {
         match self {
             Self::Number { uncertainty: Some(u), .. } if u.is_finite() => {
