@@ -2,8 +2,12 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
 
 mod boxes;
+mod conform;
+mod docs;
 mod embedded_xmp;
 mod headers;
 mod hostile_headers;
 mod notes;
 mod optics;
+mod tidy;
+mod workshop;
