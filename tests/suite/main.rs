@@ -9,5 +9,6 @@ mod headers;
 mod hostile_headers;
 mod notes;
 mod optics;
+mod sample;
 mod tidy;
 mod workshop;
