@@ -1,7 +1,6 @@
 //! Outside judges: what lensmend reads and writes is what libraries say that the project did not write.
 //!
 //! The judges are Python scripts in `tests/judges`; `tests/run` installs what they need and says where it is.
-#![allow(clippy::disallowed_methods, reason = "one test edits its own copy of the notes")]
 
 mod containers;
 mod expected;

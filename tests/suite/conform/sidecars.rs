@@ -1,7 +1,6 @@
 //! Sidecars read back by three readers that lensmend does not use, and a strict XML parser.
 
 use std::collections::BTreeMap;
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use serde_json::Value as Json;
@@ -52,18 +51,11 @@ fn odd_text_and_infinity_read_back_too() {
     let Some(judges) = Judges::called() else { return };
     let folder = tempfile::tempdir().unwrap();
     let mut shoot = tree(&sample());
-    shoot.retain(|path, _| !path.starts_with("expected/"));
+    shoot.retain(|path, _| path.starts_with("dump/A003/") || path == "kit.toml");
+    let notes = "Clip,Lens,Stop,Reducer,Focus,Remarks\n\
+        A003C001,Sorrel 50,f/1.4,0.71,inf,\"<b a='1'>&amp; ]]> \u{1f3a5} é  \"\"x\"\"\"\n";
+    shoot.insert("notes.csv".to_owned(), notes.as_bytes().to_vec());
     plant(&shoot, folder.path());
-    let notes = folder.path().join("notes-a.csv");
-    let edited = fs::read_to_string(&notes).unwrap().replace(
-        "Sorrel 50,1.4,,2.4 m,,x,hand held",
-        "Sorrel 50,1.4,,inf,,x,\"<b a='1'>&amp; ]]> \u{1f3a5} é  \"\"x\"\"\"",
-    );
-    assert!(
-        edited.contains("inf,,x,"),
-        "the sample's notes have changed; edit this test with them"
-    );
-    fs::write(&notes, edited).unwrap();
     let reading = annotate(&judges, folder.path());
     assert_no_complaints(&reading);
     for (reader, found) in &reading.sidecar("A003C001").readers {
