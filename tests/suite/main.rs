@@ -2,6 +2,8 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
 
 mod boxes;
+mod conform;
+mod docs;
 mod embedded_xmp;
 mod headers;
 mod hostile_headers;
@@ -9,3 +11,5 @@ mod kit;
 mod notes;
 mod optics;
 mod reconcile;
+mod sample;
+mod tidy;

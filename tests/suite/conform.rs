@@ -1,0 +1,56 @@
+//! Outside judges: what lensmend reads and writes is what libraries say that the project did not write.
+//!
+//! The judges are Python scripts in `tests/judges`; `tests/run` installs what they need and says where it is.
+
+mod containers;
+mod expected;
+mod sidecars;
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use serde_json::Value as Json;
+
+use crate::workshop::{in_ci, note, root};
+
+/// The judges of this machine.
+pub(crate) struct Judges {
+    python: PathBuf,
+}
+
+impl Judges {
+    /// The judges, or `None` with a note where there are none. Where every check must run that is a failure.
+    pub(crate) fn called() -> Option<Self> {
+        let python = std::env::var_os("LENSMEND_JUDGES").filter(|python| !python.is_empty());
+        let Some(python) = python.map(PathBuf::from) else {
+            assert!(
+                !in_ci(),
+                "no outside judges: run tests/run, which installs them and sets LENSMEND_JUDGES"
+            );
+            note("no outside judges, so nothing was held against them; run tests/run for that");
+            return None;
+        };
+        assert!(
+            python.is_file(),
+            "LENSMEND_JUDGES is {}, and no Python is there; run tests/run",
+            python.display()
+        );
+        Some(Self { python })
+    }
+
+    /// What the script `judge` of `tests/judges` says of `files`: one object a file, in their order.
+    pub(crate) fn ask(&self, judge: &str, files: &[PathBuf]) -> Vec<Json> {
+        let script = root().join("tests/judges").join(judge);
+        let run = Command::new(&self.python).arg(&script).args(files).output().unwrap();
+        let complaint = String::from_utf8_lossy(&run.stderr);
+        let said: Result<Vec<Json>, _> = serde_json::from_slice(&run.stdout);
+        let Ok(said) = said else {
+            panic!("{judge} gave no answer; run tests/run. It said: {complaint}")
+        };
+        assert_eq!(said.len(), files.len(), "{judge} must answer for every file");
+        for (said, file) in said.iter().zip(files) {
+            assert_eq!(said["file"].as_str().map(Path::new), Some(file.as_path()));
+        }
+        said
+    }
+}
