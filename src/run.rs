@@ -16,7 +16,7 @@ use crate::outputs::{self, Job};
 use crate::reconcile::{self, Trust};
 
 /// How many files are read at once: a network volume is slow to answer, not to send.
-const IN_FLIGHT: usize = 16;
+pub const IN_FLIGHT: usize = 16;
 
 /// How results look on this terminal.
 #[derive(Clone, Copy, Debug)]
