@@ -48,6 +48,7 @@ fields! {
     Path "path" "Path" "" 0 "Path of that file inside the dump.";
     Clip "clip" "Clip" "" 0 "Name of the clip.";
     Roll "roll" "Roll" "" 0 "Roll of the clip.";
+    Reel "reel" "Reel" "" 0 "Reel or tape name as recorded with the timecode.";
     Part "part" "Part" "" 0 "Which part of a spanned clip the file is, such as 2/3.";
     FirstFrame "first-frame" "First frame" "" 0 "First frame of the row, counted from the start of the file.";
     Frames "frames" "Frames" "" 0 "Frames of the row.";

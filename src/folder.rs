@@ -11,6 +11,8 @@ use crate::notes::looks_like_notes;
 pub const KIT: &str = "kit.toml";
 /// Name of the dump's folder, if it is not the folder itself.
 pub const DUMP: &str = "dump";
+/// Name of the lens table in the output folder.
+pub const TABLE: &str = "lens-table.csv";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
 
@@ -97,7 +99,10 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
             let is_csv = path
                 .extension()
                 .is_some_and(|e| e.eq_ignore_ascii_case("csv") || e.eq_ignore_ascii_case("tsv"));
+            // The table that a run writes has the headings of notes, and may lie here.
+            let own = path == into.join(TABLE);
             if !is_folder
+                && !own
                 && is_csv
                 && read_input(&path, LARGEST_INPUT).is_ok_and(|bytes| looks_like_notes(&bytes))
             {

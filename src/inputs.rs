@@ -14,8 +14,7 @@ use crate::kit::{self, Kit};
 use crate::naming::Naming;
 use crate::notes::{self, Notes};
 use crate::read_at::{Digested, sha256};
-use crate::reconcile::media::FileFacts;
-use crate::recorded;
+use crate::recorded::{self, FileFacts};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
 pub struct Read<T> {

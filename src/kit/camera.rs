@@ -1,10 +1,12 @@
 //! Cameras and their recording modes.
 
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
 use super::read::{Reader, Section};
-use super::stated;
 use crate::optics::view::FilmBack;
 use crate::ratio::Ratio;
-use crate::sourced::{Basis, Origin, Sourced};
+use crate::sourced::{Origin, Sourced};
 use crate::units::{Micrometers, Millimeters, Raster};
 
 /// A camera body.
@@ -46,6 +48,7 @@ pub struct Mode {
 impl Camera {
     pub(super) fn read(section: &Section<'_>, reader: &mut Reader<'_>) -> Option<Self> {
         let id = section.required_text("id", reader);
+        unique_modes(section, reader);
         let camera = Self {
             id: id.clone().unwrap_or_default(),
             name: section.text("name", reader),
@@ -93,9 +96,22 @@ impl Mode {
         let pitch = section.number("pitch", 0.5, 50.0, reader).and_then(Micrometers::new);
         section.close(reader);
         let id = id?;
-        let key = section.key("width");
-        let origin = stated(Millimeters::new(1.0)?, None, Basis::Nominal, &key).origin;
+        let origin = Origin::Kit { key: Arc::from(section.path()) };
         Some(Self { id, raster: raster?, rate, back: back?, pitch, origin })
+    }
+}
+
+/// Faults a mode whose id another mode of the camera has too.
+fn unique_modes(section: &Section<'_>, reader: &mut Reader<'_>) {
+    let mut seen = BTreeSet::new();
+    // What else is wrong with a mode is said where it is read.
+    let mut aside = Reader::new("", "");
+    for mode in section.tables("mode", &mut aside) {
+        let Some(id) = mode.text("id", &mut aside) else { continue };
+        if !seen.insert(id.to_lowercase()) {
+            let message = format!("two modes of the camera are called \"{id}\"");
+            reader.fault(mode.place("id"), message, "give each mode an id of its own");
+        }
     }
 }
 

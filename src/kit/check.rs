@@ -19,6 +19,17 @@ pub(super) fn references(kit: &Kit, root: &Section<'_>, reader: &mut Reader<'_>)
         unique(root, key, "id", reader);
     }
     unique(root, "roll", "name", reader);
+    for section in root.tables("attachment", &mut Reader::new("", "")) {
+        let id = section.text("id", &mut Reader::new("", ""));
+        if id.is_some_and(|id| id.eq_ignore_ascii_case("none")) {
+            let message = "an attachment cannot be called \"none\"";
+            reader.fault(
+                section.place("id"),
+                message,
+                "in notes and kit that word means a bare camera",
+            );
+        }
+    }
     for (key, reference, known) in [
         ("camera", "mount", &mounts),
         ("camera", "attachment", &attachments),

@@ -3,7 +3,7 @@
 use super::read::{Reader, Section};
 use super::{Defaults, stated, stated_transmittance};
 use crate::optics::attachment::transmittance;
-use crate::sourced::{Basis, Quantity};
+use crate::sourced::{Basis, Origin, Quantity};
 use crate::stops;
 use crate::units::{FNumber, Factor, Millimeters, Offset, TNumber, Transmittance};
 
@@ -28,8 +28,6 @@ pub struct Lens {
     pub marked_focal: Option<Millimeters>,
     /// Marked range of a zoom.
     pub range: Option<(Millimeters, Millimeters)>,
-    /// Relative standard uncertainty of a focal length read from its marks.
-    pub marked_relative: f64,
     /// Largest opening as f-number, exact.
     pub f_max: Option<Quantity<FNumber>>,
     /// Largest opening as T-number, exact.
@@ -124,19 +122,13 @@ impl Lens {
             focal,
             marked_focal,
             range,
-            marked_relative: defaults.focal,
             f_max,
             t_max,
             scale,
             transmittance,
             image_circle: circle
                 .map(|c| stated(c, None, Basis::Nominal, &section.key("image-circle"))),
-            squeeze: stated(
-                Factor::new(squeeze.unwrap_or(1.0))?,
-                Some(0.0),
-                Basis::Nominal,
-                &section.key("squeeze"),
-            ),
+            squeeze: squeeze_of(squeeze, section)?,
             pupil_offset: pupil
                 .map(|e| stated(e, None, Basis::Nominal, &section.key("pupil-offset"))),
             rear_protrusion: section.number("rear-protrusion", 0.0, 200.0, reader),
@@ -151,6 +143,19 @@ fn section_stop<'a>(
     key: &'static str,
 ) -> impl Fn(&mut Reader<'_>) -> Option<f64> + 'a {
     move |reader| section.number(key, 0.5, 64.0, reader).map(|mark| stops::exact(mark).number)
+}
+
+/// Spherical unless the kit says otherwise.
+fn squeeze_of(squeeze: Option<f64>, section: &Section<'_>) -> Option<Quantity<Factor>> {
+    if let Some(squeeze) = squeeze.and_then(Factor::new) {
+        return Some(stated(squeeze, Some(0.0), Basis::Nominal, &section.key("squeeze")));
+    }
+    Some(Quantity {
+        value: Factor::new(1.0)?,
+        uncertainty: Some(0.0),
+        basis: Basis::Assumed,
+        origin: Origin::Computed("the kit states no squeeze: taken for a spherical lens"),
+    })
 }
 
 /// Measured where measured, else as marked with the default uncertainty of a mark.

@@ -78,6 +78,11 @@ impl<'a> Section<'a> {
         self.table.get(key)
     }
 
+    /// Dotted path of this table.
+    pub(super) fn path(&self) -> &str {
+        &self.path
+    }
+
     /// Dotted path of `key` in this table.
     pub(super) fn key(&self, key: &str) -> String {
         if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
@@ -127,8 +132,7 @@ impl<'a> Section<'a> {
     ) -> Option<f64> {
         let value = self.get(key)?;
         let Some(number) = as_number(value.get_ref()) else {
-            let hint =
-                format!("write a number without quotes and without a unit, such as {key} = {low}");
+            let hint = format!("write {key} = and a number, without quotes and without a unit");
             reader.fault(value.span(), format!("{key} must be a number"), hint);
             return None;
         };

@@ -62,7 +62,7 @@ pub(super) fn from(text: &str, _: &Heading) -> Result<String, Wrong> {
         Some([0..=23, 0..=59, 0..=59] | [0..=23, 0..=59, 0..=59, _]) => Ok(text.to_owned()),
         _ => Err(Wrong {
             what: "is no timecode",
-            hint: "write it like 10:32:05:12, or 10:32:05 for a time of day",
+            hint: "write it like 10:32:05:12, or 10:32:05 for the first frame of that second",
         }),
     }
 }

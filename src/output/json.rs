@@ -87,6 +87,7 @@ pub(super) fn piece_only(mut cells: Cells) -> Cells {
     for field in [
         Field::Clip,
         Field::Roll,
+        Field::Reel,
         Field::Path,
         Field::Rate,
         Field::Coded,

@@ -118,6 +118,7 @@ pub fn facts(clip: &ClipFacts) -> Cells {
             .clone()
             .map(|at| at.map(|at| Value::Text(at.format("%Y-%m-%dT%H:%M:%S").to_string()))),
     );
+    put(Field::Reel, shown(media.reel.clone()));
     put(Field::CameraMaker, shown(media.maker.clone()));
     put(Field::CameraModel, shown(media.model.clone()));
     put(Field::CameraSerial, shown(media.serial.clone()));

@@ -134,7 +134,9 @@ fn container_facts(out: &mut Out, annotation: &Annotation, rows: &[Row<'_>]) -> 
     });
     out.maybe("tiff:Orientation", orientation.map(str::to_owned))?;
     out.maybe("exifEX:BodySerialNumber", media.serial.as_ref().map(|serial| serial.value.clone()))?;
-    out.maybe("xmpDM:tapeName", annotation.clip.roll.clone())?;
+    // What the camera called the reel goes before what its file names say.
+    let reel = media.reel.as_ref().map(|reel| reel.value.clone());
+    out.maybe("xmpDM:tapeName", reel.or_else(|| annotation.clip.roll.clone()))?;
     if let Some(coded) = &media.coded {
         out.structure(
             "xmpDM:videoFrameSize",
@@ -203,12 +205,20 @@ fn time_value(timecode: Timecode) -> String {
     if timecode.counting().drop() { text.replace(':', ";") } else { text.replace(';', ":") }
 }
 
-/// The value of a field if it is the same in every piece of the file.
+/// The value of a field if it is the same in every piece of the file; how well it is known may differ.
 fn throughout(all: &[Cells], field: Field) -> Option<&Value> {
+    let same = |a: &Value, b: &Value| match (a, b) {
+        (Value::Number { number: a, .. }, Value::Number { number: b, .. }) => {
+            a.to_bits() == b.to_bits()
+        }
+        (a, b) => a == b,
+    };
     let first = all.first()?.get(&field)?.value.as_ref()?;
-    all.iter()
-        .all(|cells| cells.get(&field).and_then(|cell| cell.value.as_ref()) == Some(first))
-        .then_some(first)
+    let everywhere = |cells: &Cells| {
+        let value = cells.get(&field).and_then(|cell| cell.value.as_ref());
+        value.is_some_and(|value| same(value, first))
+    };
+    all.iter().all(everywhere).then_some(first)
 }
 
 fn number_throughout(all: &[Cells], field: Field) -> Option<f64> {
@@ -294,6 +304,7 @@ const NOT_IN_PIECES: &[Field] = &[
     Field::Path,
     Field::Clip,
     Field::Roll,
+    Field::Reel,
     Field::Part,
     Field::Rate,
     Field::Coded,

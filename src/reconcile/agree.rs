@@ -7,7 +7,7 @@ use crate::sourced::{Basis, Quantity, Sourced};
 use crate::units::Meters;
 
 use super::Trust;
-use super::rig::lens_called;
+use super::called::lens_called;
 use super::settle::{Bench, as_recorded};
 
 /// Standard uncertainty of a noted or recorded focus distance, as a part of it (common practice, no source).

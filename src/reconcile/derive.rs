@@ -1,7 +1,5 @@
 //! What follows from the settled values: film back, view, crop, coverage, pupil, depth of field.
 
-use std::sync::Arc;
-
 use crate::annotation::Derived;
 use crate::finding::{Code, Finding};
 use crate::kit::Lens;
@@ -53,17 +51,14 @@ pub(super) fn derive(
     });
     derived.pupil_offset = lens.and_then(|lens| pupil(scene, rig, lens));
     if let (Some(mode), Some(back)) = (&rig.mode, back) {
-        let of_mode = |value: Millimeters, side: &str| Quantity {
+        let of_mode = |value: Millimeters| Quantity {
             value,
             uncertainty: None,
             basis: Basis::Nominal,
-            origin: match &mode.value.origin {
-                Origin::Kit { key } => Origin::Kit { key: Arc::from(key.replace("width", side)) },
-                other => other.clone(),
-            },
+            origin: mode.value.origin.clone(),
         };
-        derived.back_width = Some(of_mode(back.width, "width"));
-        derived.back_height = Some(of_mode(back.height, "height"));
+        derived.back_width = Some(of_mode(back.width));
+        derived.back_height = Some(of_mode(back.height));
         crop_and_view(&mut derived, back, lens, settled);
         cover(scene, &mut derived, back, findings);
         depth(scene, &mut derived, back, settled);

@@ -24,6 +24,8 @@ pub(super) enum Rank {
 #[derive(Clone, Copy)]
 pub(super) struct Joined<'a> {
     pub(super) rank: Rank,
+    /// Number of the row among all notes.
+    pub(super) id: usize,
     pub(super) row: &'a NoteRow,
 }
 
@@ -33,7 +35,7 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
     let index = Index::new(&dump.clips, kit);
     let mut joined: Vec<Vec<Joined<'a>>> = dump.clips.iter().map(|_| Vec::new()).collect();
     let mut findings = Vec::new();
-    for row in notes.iter().flat_map(|notes| &notes.rows) {
+    for (id, row) in notes.iter().flat_map(|notes| &notes.rows).enumerate() {
         let mut met = Vec::new();
         match &row.target {
             Target::Roll(roll) => {
@@ -57,7 +59,7 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
         for (rank, clip) in met {
             let rank = if row.from.is_some() { Rank::Timecode } else { rank };
             if let Some(rows) = joined.get_mut(clip) {
-                rows.push(Joined { rank, row });
+                rows.push(Joined { rank, id, row });
             }
         }
     }
@@ -180,7 +182,7 @@ impl Index {
         };
         let (letters, low) = bare(from).ok_or("the range does not begin with a numbered clip")?;
         let (last_letters, high) = bare(to).ok_or("the range does not end with a numbered clip")?;
-        // `C003-9` and `C003-C009` are both written; other letters at the end are a slip.
+        // The notes reader hands over `C003-9` as one name; other letters at the end are a slip.
         if !(last_letters.is_empty() || last_letters == letters) {
             return Err("both ends of a range must be clips of one roll");
         }

@@ -6,16 +6,7 @@ use crate::annotation::{ClipFacts, ClipFile};
 use crate::dump::Clip;
 use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Found, Place};
-use crate::recorded::Recorded;
-
-/// What was read of one file.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct FileFacts {
-    /// What it says.
-    pub recorded: Recorded,
-    /// SHA-256 over the header bytes read, in hexadecimal.
-    pub header_sha256: Option<String>,
-}
+use crate::recorded::{FileFacts, Recorded};
 
 /// Joins what the files of `clip` say; parts that do not follow one another are findings.
 pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {

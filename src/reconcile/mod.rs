@@ -5,7 +5,9 @@
 //! 5. `settle` weighs what was recorded against what should have been. 6. `derive` works out what follows.
 
 mod agree;
+mod called;
 mod derive;
+mod fit;
 mod focal;
 mod join;
 pub mod media;
@@ -26,9 +28,8 @@ use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Found, Place};
 use crate::kit::Kit;
 use crate::notes::Notes;
-use crate::recorded::Recorded;
+use crate::recorded::{FileFacts, Recorded};
 use crate::track::Track;
-use media::FileFacts;
 
 /// Whom to believe where media and notes contradict each other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -49,7 +50,7 @@ pub fn reconcile(
     trust: Trust,
 ) -> Shoot {
     let Found { value: rows, mut findings } = join::join(dump, notes, kit);
-    let clips: Vec<Found<Annotation>> = dump
+    let clips: Vec<Resolved> = dump
         .clips
         .par_iter()
         .zip(recorded)
@@ -65,12 +66,28 @@ pub fn reconcile(
             .collect(),
         ..Shoot::default()
     };
+    let placed: BTreeSet<usize> =
+        clips.iter().flat_map(|clip| clip.placed.iter().copied()).collect();
+    let mut said = BTreeSet::new();
     for clip in clips {
         findings.extend(clip.findings);
-        shoot.clips.push(clip.value);
+        // A row with a timecode that any clip holds is no trouble for the others of its roll.
+        let missed = clip.missed.into_iter().filter(|(row, _)| !placed.contains(row));
+        findings.extend(missed.filter(|(row, _)| said.insert(*row)).map(|(_, finding)| finding));
+        shoot.clips.push(clip.annotation);
     }
     shoot.findings = findings;
     shoot
+}
+
+/// One clip resolved.
+struct Resolved {
+    annotation: Annotation,
+    findings: Vec<Finding>,
+    /// Numbers of the rows that fell into it.
+    placed: Vec<usize>,
+    /// Rows whose timecode it does not hold.
+    missed: Vec<(usize, Finding)>,
 }
 
 /// What holds for every piece of one clip.
@@ -96,14 +113,13 @@ fn annotate(
     rows: &[join::Joined<'_>],
     kit: &Kit,
     trust: Trust,
-) -> Found<Annotation> {
+) -> Resolved {
     let Found { value: facts, mut findings } = media::join(clip, recorded);
     let place =
         facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
     let place = Place::file(place);
     let scene = Scene { kit, trust, clip, media: &facts.media, name: &facts.name, place };
-    let Found { value: timed, findings: late } = pick::place_rows(&scene, rows);
-    findings.extend(late);
+    let pick::Placed { rows: timed, missed } = pick::place_rows(&scene, rows);
     let breaks: BTreeSet<u64> =
         timed.iter().map(|row| row.frame).filter(|frame| *frame > 0).collect();
     let Found { value: first, findings: of_first } = setup(&scene, &timed, 0);
@@ -119,7 +135,8 @@ fn annotate(
         }
         setups.then(frame, setup);
     }
-    Found { value: Annotation { clip: facts, setups }, findings }
+    let placed = timed.iter().map(|row| row.id).collect();
+    Resolved { annotation: Annotation { clip: facts, setups }, findings, placed, missed }
 }
 
 /// One piece of one clip, from `frame` on.

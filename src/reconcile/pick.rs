@@ -1,19 +1,21 @@
 //! Which row stands for each field: timecode before clip before range before roll. Two rows of one rank
 //! that differ are a finding, and then neither stands; it is never the last one that wins.
 
-use crate::finding::{Code, Found};
+use crate::finding::{Code, Finding};
 use crate::notes::{AttachmentNote, NoteRow, Noted, StopNote};
 use crate::sourced::Sourced;
-use crate::timecode::Timecode;
+use crate::timecode::{Counting, Timecode};
 use crate::units::{Meters, Millimeters};
 
 use super::Scene;
-use super::join::{Joined, Rank};
+use super::join::{Joined, Rank, key};
 
 /// A row with the frame of the clip from which it holds.
 pub(super) struct Timed<'a> {
     pub(super) rank: Rank,
     pub(super) frame: u64,
+    /// Number of the row among all notes.
+    pub(super) id: usize,
     pub(super) row: &'a NoteRow,
 }
 
@@ -69,46 +71,46 @@ impl Said<'_> {
 /// Most rows with a timecode for one clip; nobody types more, and work grows with their square.
 const MOST_CHANGES: usize = 1000;
 
-/// Puts each row at the frame from which it holds. A timecode outside the clip is a finding.
-pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Found<Vec<Timed<'a>>> {
-    let mut timed = Vec::new();
-    let mut findings = Vec::new();
+/// The rows of one clip, each at the frame from which it holds, and those whose timecode the clip does not hold.
+#[derive(Default)]
+pub(super) struct Placed<'a> {
+    pub(super) rows: Vec<Timed<'a>>,
+    /// Rows that do not fall into this clip, with what is wrong for it; another clip may hold them.
+    pub(super) missed: Vec<(usize, Finding)>,
+}
+
+/// Puts each row at the frame from which it holds.
+pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Placed<'a> {
+    let mut placed = Placed::default();
     let mut changes = 0;
-    for Joined { rank, row } in rows {
-        let frame = match &row.from {
-            None => Ok(0),
-            Some(from) => frame_of(scene, &from.value),
+    for Joined { rank, id, row } in rows {
+        let Some(from) = &row.from else {
+            placed.rows.push(Timed { rank: *rank, frame: 0, id: *id, row });
+            continue;
         };
-        changes += usize::from(row.from.is_some());
-        if changes > MOST_CHANGES {
-            let message =
-                format!("more than {MOST_CHANGES} rows with a timecode speak of this clip");
-            let hint = "the rows from here on were not used";
-            let place = row.from.as_ref().map_or(&row.place, |from| &from.place);
-            findings.push(scene.finding(Code::NotesRow, message).at(place.clone()).hint(hint));
-            break;
-        }
+        changes += 1;
+        let frame = match changes {
+            0..=MOST_CHANGES => frame_of(scene, &from.value),
+            _ => Err(format!("more than {MOST_CHANGES} rows with a timecode speak of the clip")),
+        };
         match frame {
-            Ok(frame) => timed.push(Timed { rank: *rank, frame, row }),
+            Ok(frame) => placed.rows.push(Timed { rank: *rank, frame, id: *id, row }),
             Err(why) => {
-                let typed = row.from.as_ref().map_or("", |from| &from.typed);
-                let place = row.from.as_ref().map_or(&row.place, |from| &from.place);
-                findings.push(
-                    scene
-                        .finding(Code::NotesNoMatch, format!("timecode \"{typed}\": {why}"))
-                        .at(place.clone())
-                        .hint("check the timecode against the clip's start and end; the row was not used"),
-                );
+                let message = format!("timecode \"{}\": {why}", from.typed);
+                let hint =
+                    "check the timecode against the clip's start and end; the row was not used";
+                let finding = scene.finding(Code::NotesNoMatch, message);
+                placed.missed.push((*id, finding.at(from.place.clone()).hint(hint)));
             }
         }
     }
-    Found { value: timed, findings }
+    placed
 }
 
 fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
     let start =
         scene.media.start.as_ref().ok_or("the clip carries no timecode to compare with")?.value;
-    let from = Timecode::parse(typed, start.counting())
+    let from = parse(typed, start.counting())
         .ok_or_else(|| format!("is no timecode that counts like the clip's {start}"))?;
     let frame = start.frames_until(from).ok_or("counts otherwise than the clip")?;
     match scene.media.frames.as_ref().map(|frames| frames.value) {
@@ -123,12 +125,19 @@ fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
     }
 }
 
+/// A timecode as noted; one without frames means the first frame of its second, which drop frame may count as `;02`.
+fn parse(typed: &str, counting: Counting) -> Option<Timecode> {
+    let first =
+        || (0..5).find_map(|frame| Timecode::parse(&format!("{typed}:{frame:02}"), counting));
+    Timecode::parse(typed, counting).or_else(first)
+}
+
 /// What holds from `frame` on.
 pub(super) fn pick<'a>(
     scene: &Scene<'_>,
     rows: &[Timed<'a>],
     frame: u64,
-    findings: &mut Vec<crate::finding::Finding>,
+    findings: &mut Vec<Finding>,
 ) -> Said<'a> {
     let mut active: Vec<&Timed<'a>> = rows.iter().filter(|row| row.frame <= frame).collect();
     active.sort_by_key(|row| std::cmp::Reverse((row.rank, row.frame)));
@@ -153,11 +162,11 @@ pub(super) fn pick<'a>(
 struct Chooser<'s, 'a> {
     scene: &'s Scene<'s>,
     rows: &'s [&'s Timed<'a>],
-    findings: &'s mut Vec<crate::finding::Finding>,
+    findings: &'s mut Vec<Finding>,
 }
 
 impl<'a> Chooser<'_, 'a> {
-    fn choose<T: PartialEq>(
+    fn choose<T: Same>(
         &mut self,
         what: &str,
         field: impl Fn(&'a NoteRow) -> Option<&'a Noted<T>>,
@@ -169,7 +178,7 @@ impl<'a> Chooser<'_, 'a> {
         };
         let other = said
             .take_while(|(other, _)| *other == rank)
-            .find(|(_, noted)| noted.value != first.value);
+            .find(|(_, noted)| !noted.value.same(&first.value));
         let Some((_, other)) = other else {
             return Pick::Said(first);
         };
@@ -188,6 +197,39 @@ impl<'a> Chooser<'_, 'a> {
         Pick::Disputed
     }
 }
+
+/// Whether two cells say the same. Spelling of names does not make a difference.
+trait Same {
+    fn same(&self, other: &Self) -> bool;
+}
+
+impl Same for String {
+    fn same(&self, other: &Self) -> bool {
+        self == other || key(self) == key(other)
+    }
+}
+
+impl Same for AttachmentNote {
+    fn same(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Named(a), Self::Named(b)) => a.same(b),
+            (a, b) => a == b,
+        }
+    }
+}
+
+/// Cells that hold no names say the same if they are equal.
+macro_rules! same_if_equal {
+    ($($cell:ty),*) => {
+        $(impl Same for $cell {
+            fn same(&self, other: &Self) -> bool {
+                self == other
+            }
+        })*
+    };
+}
+
+same_if_equal!(Millimeters, StopNote, Meters, bool);
 
 /// A noted text as it goes into outputs.
 pub(super) fn text(noted: &Noted<String>) -> Sourced<String> {

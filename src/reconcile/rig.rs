@@ -4,15 +4,16 @@ use std::sync::Arc;
 
 use crate::annotation::Attached;
 use crate::dump::Clip;
-use crate::finding::{Code, Finding, nearest};
+use crate::finding::{Code, Finding};
 use crate::kit::{Attachment, Camera, Kit, Lens, Mode, RollDefaults};
 use crate::notes::{AttachmentNote, Noted};
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
 use crate::units::{Factor, Transmittance};
 
-use super::Scene;
+use super::called::{attachment_called, lens_called, only, stranger};
 use super::join::key;
 use super::pick::Said;
+use super::{Scene, fit};
 
 /// What stood on the camera.
 #[derive(Clone, Copy)]
@@ -123,7 +124,7 @@ pub(super) fn find<'a>(scene: &Scene<'a>, said: &Said<'_>, findings: &mut Vec<Fi
     if !said.attachment.disputed() {
         rig.attachment = find_attachment(scene, said, defaults, &rig, findings);
     }
-    check_fit(scene, said, &rig, findings);
+    fit::check(scene, said, &rig, findings);
     rig
 }
 
@@ -134,6 +135,9 @@ fn find_camera<'a>(
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<&'a Camera>> {
     let kit = scene.kit;
+    if said.camera.disputed() {
+        return None;
+    }
     if let Some(noted) = said.camera.said() {
         let names =
             |camera: &'a Camera| [Some(&camera.id), camera.name.as_ref(), camera.serial.as_ref()];
@@ -192,6 +196,9 @@ fn find_mode<'a>(
     camera: &'a Camera,
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<&'a Mode>> {
+    if said.mode.disputed() {
+        return None;
+    }
     let named = said.mode.said().map(|noted| (noted.value.as_str(), noted.origin.clone()));
     let default = || defaults?.mode.as_ref().map(|mode| (mode.value.as_str(), mode.origin.clone()));
     if let Some((id, origin)) = named.or_else(default) {
@@ -281,24 +288,6 @@ fn find_lens<'a>(
     Some(Sourced::new(lens, recorded.origin.clone()))
 }
 
-/// The one lens called so: by id, name, alias or serial, or by focal length if only one prime has it.
-pub(super) fn lens_called<'a>(lenses: &'a [Lens], typed: &str) -> Result<&'a Lens, bool> {
-    let names = |lens: &'a Lens| {
-        [&lens.id, &lens.name].into_iter().chain(&lens.aliases).chain(&lens.serial)
-    };
-    only(lenses, typed, names).or_else(|several| {
-        let number = typed.trim().trim_end_matches(|c: char| c.is_alphabetic() || c == ' ');
-        let focal: f64 = number.parse().map_err(|_| several)?;
-        let mut primes = lenses
-            .iter()
-            .filter(|lens| lens.marked_focal.is_some_and(|mark| (mark.get() - focal).abs() < 1e-9));
-        match (primes.next(), primes.next()) {
-            (Some(lens), None) => Ok(lens),
-            (first, _) => Err(several || first.is_some()),
-        }
-    })
-}
-
 fn find_attachment<'a>(
     scene: &Scene<'a>,
     said: &Said<'_>,
@@ -354,137 +343,4 @@ fn find_attachment<'a>(
             Origin::Computed("the lens has the camera's own mount, and nothing was noted"),
         )
     })
-}
-
-/// The one attachment called so: by id, name, alias or serial, by its marked magnification, or by its kind if only one is such.
-fn attachment_called<'a>(
-    attachments: &'a [Attachment],
-    typed: &str,
-) -> Result<&'a Attachment, bool> {
-    let names = |a: &'a Attachment| [&a.id, &a.name].into_iter().chain(&a.aliases).chain(&a.serial);
-    let by = |fits: &dyn Fn(&Attachment) -> bool, several: bool| {
-        let mut found = attachments.iter().filter(|a| fits(a));
-        match (found.next(), found.next()) {
-            (Some(attachment), None) => Ok(attachment),
-            (first, _) => Err(several || first.is_some()),
-        }
-    };
-    only(attachments, typed, names)
-        .or_else(|several| {
-            let number = typed
-                .trim()
-                .trim_matches(|c| c == 'x' || c == 'X' || c == '\u{d7}' || c == ' ')
-                .replace(',', ".");
-            let m: f64 = number.parse().map_err(|_| several)?;
-            by(&|a| a.marked.is_some_and(|mark| (mark.get() - m).abs() < 1e-9), several)
-        })
-        .or_else(|several| by(&|a| a.kind.word().eq_ignore_ascii_case(typed.trim()), several))
-}
-
-/// The one entry with a name that is spelt like `typed`; the error tells whether there were several.
-fn only<'a, T, I: IntoIterator<Item = &'a String>>(
-    entries: &'a [T],
-    typed: &str,
-    names: impl Fn(&'a T) -> I,
-) -> Result<&'a T, bool> {
-    let typed = key(typed);
-    let mut found =
-        entries.iter().filter(|entry| names(entry).into_iter().any(|name| key(name) == typed));
-    match (found.next(), found.next()) {
-        (Some(entry), None) => Ok(entry),
-        (first, _) => Err(first.is_some()),
-    }
-}
-
-/// The finding for a name that the kit does not have, or has several times.
-fn stranger<'k>(
-    scene: &Scene<'_>,
-    code: Code,
-    what: &str,
-    noted: &Noted<String>,
-    several: bool,
-    known: impl Iterator<Item = &'k str>,
-) -> Finding {
-    let typed = &noted.typed;
-    let finding = if several {
-        scene
-            .finding(code, format!("\"{typed}\" fits more than one {what} of the kit"))
-            .hint("write its id")
-    } else {
-        let known: Vec<&str> = known.collect();
-        let hint = nearest(typed, known.iter().copied()).map_or_else(
-            || format!("write a name from the kit, or add the {what} to the kit"),
-            |near| format!("did you mean \"{near}\"?"),
-        );
-        scene.finding(code, format!("the kit has no {what} \"{typed}\"")).hint(hint)
-    };
-    finding.at(noted.place.clone())
-}
-
-/// Mounts that do not go together, and glass that reaches glass, are findings; the numbers still stand.
-fn check_fit(scene: &Scene<'_>, said: &Said<'_>, rig: &Rig<'_>, findings: &mut Vec<Finding>) {
-    let place = said
-        .attachment
-        .said()
-        .map(|n| &n.place)
-        .or(said.lens.said().map(|n| &n.place))
-        .unwrap_or(&scene.place);
-    let mut say = |message: String, hint: &str| {
-        findings.push(scene.finding(Code::AttachmentFit, message).at(place.clone()).hint(hint));
-    };
-    let lens = rig.lens.as_ref().map(|lens| lens.value);
-    let body_mount = rig.camera.as_ref().and_then(|camera| camera.value.mount.as_ref());
-    let Some(between) = &rig.attachment else {
-        return;
-    };
-    let differ = |a: Option<&String>, b: Option<&String>| a.zip(b).is_some_and(|(a, b)| a != b);
-    let lens_mount = lens.and_then(|lens| lens.mount.as_ref());
-    match between.value {
-        Between::Bare if differ(lens_mount, body_mount) => say(
-            format!(
-                "noted without attachment, but the lens has mount {} and the camera {}",
-                shown(lens_mount),
-                shown(body_mount)
-            ),
-            "name the adapter or reducer that was on",
-        ),
-        Between::Bare => {}
-        Between::On(attachment) => {
-            if differ(lens_mount, attachment.lens_mount.as_ref()) {
-                say(
-                    format!(
-                        "the lens has mount {}, the attachment takes {}",
-                        shown(lens_mount),
-                        shown(attachment.lens_mount.as_ref())
-                    ),
-                    "check which lens and which attachment were on",
-                );
-            }
-            if differ(body_mount, attachment.body_mount.as_ref()) {
-                say(
-                    format!(
-                        "the camera has mount {}, the attachment fits {}",
-                        shown(body_mount),
-                        shown(attachment.body_mount.as_ref())
-                    ),
-                    "check which camera and which attachment were on",
-                );
-            }
-            let reach = lens.and_then(|lens| lens.rear_protrusion);
-            if let Some((reach, room)) = reach.zip(attachment.front_clearance)
-                && reach >= room
-            {
-                say(
-                    format!(
-                        "the lens reaches {reach} mm behind its flange, the attachment has room for {room} mm"
-                    ),
-                    "glass can strike glass: do not mount this pair; test-fit gently, by hand, as the maker of each advises",
-                );
-            }
-        }
-    }
-}
-
-fn shown(mount: Option<&String>) -> &str {
-    mount.map_or("unknown", String::as_str)
 }

@@ -67,6 +67,13 @@ pub(super) struct Case {
     pub(super) silent: bool,
 }
 
+impl Case {
+    /// True if what stood behind the lens changes nothing: none, or a plain adapter.
+    pub(super) fn unchanged(&self) -> bool {
+        self.magnification.is_some_and(|(m, _)| (m - 1.0).abs() < 1e-9)
+    }
+}
+
 /// What became of it.
 #[derive(Debug, PartialEq)]
 pub(super) enum Outcome {
@@ -109,7 +116,7 @@ pub(super) fn weigh(case: &Case) -> Outcome {
             "{written}, but what stood between lens and camera is not known"
         ));
     };
-    let unchanged = (m - 1.0).abs() < 1e-9;
+    let unchanged = case.unchanged();
     let by_reports = || match case.reports {
         Some(Reports::Marked) => Outcome::Scaled,
         Some(Reports::Reduced) => Outcome::Kept,

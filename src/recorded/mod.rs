@@ -58,6 +58,15 @@ pub enum Rotation {
     ThreeQuarters,
 }
 
+/// What was read of one file.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct FileFacts {
+    /// What it says.
+    pub recorded: Recorded,
+    /// SHA-256 over the header bytes read, in hexadecimal.
+    pub header_sha256: Option<String>,
+}
+
 /// A number that the camera recorded: what was written, what it means, and how finely it was written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading<U: Unit> {

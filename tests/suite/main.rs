@@ -13,3 +13,4 @@ mod optics;
 mod reconcile;
 mod sample;
 mod tidy;
+mod workshop;

@@ -1,0 +1,161 @@
+//! What lensmend wrote into an output folder before: its last record, and the journal of a run that was killed.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, anyhow, bail};
+
+use crate::dump::walk::{read_input, shown};
+use crate::finding::{Code, Finding, Place};
+use crate::output::Stamp;
+use crate::output::record::{self, OutputFile};
+use crate::place::{self, Decision, Fate, Planned};
+
+use super::{Job, RECORD};
+
+/// The journal in the output folder, there only while a run is writing or after one was killed.
+const JOURNAL: &str = "unfinished-run.json";
+/// Stands before the path of a sidecar beside its clip, in records.
+const BESIDE: &str = "dump:";
+/// Most bytes of a run record: some hundred thousand clips.
+const LARGEST_RECORD: u64 = 1 << 30;
+
+/// What lensmend wrote into the output folder before.
+#[derive(Default)]
+pub(super) struct Known {
+    /// Date of the last run that changed something.
+    date: Option<String>,
+    /// Hashes under which each file was or was about to be written.
+    hashes: BTreeMap<String, BTreeSet<String>>,
+    /// Files of the last finished run, with their hashes.
+    recorded: Vec<(String, String)>,
+}
+
+impl Known {
+    /// Reads record and journal. The error says that something else has the record's name.
+    pub(super) fn read(into: &Path) -> Result<Self> {
+        let mut known = Self::default();
+        let record = into.join(RECORD);
+        let read = |path: &Path, format| {
+            read_input(path, LARGEST_RECORD)
+                .ok()
+                .and_then(|bytes| record::read_back(&bytes, format))
+        };
+        if record.exists() {
+            let Some(before) = read(&record, record::FORMAT) else {
+                bail!(
+                    "{} is there, but is no run record of this version; choose another output folder with --into",
+                    record.display()
+                );
+            };
+            known.date = Some(before.written);
+            for output in before.outputs {
+                known.recorded.push((output.file.clone(), output.sha256.clone()));
+                known.hashes.entry(output.file).or_default().insert(output.sha256);
+            }
+        }
+        // A journal that cannot be read was cut off by a kill before anything after it was written.
+        if let Some(before) = read(&into.join(JOURNAL), record::JOURNAL_FORMAT) {
+            for output in before.outputs {
+                known.hashes.entry(output.file).or_default().insert(output.sha256);
+            }
+        }
+        Ok(known)
+    }
+
+    /// True if `file` with this hash is lensmend's own.
+    pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
+        self.hashes.get(file).is_some_and(|hashes| hashes.contains(sha))
+    }
+
+    /// The record with the date of before if nothing else changed, else with the date of now.
+    pub(super) fn dated(
+        &self,
+        make: impl Fn(&Stamp) -> serde_json::Result<Vec<u8>>,
+        stamp: &Stamp,
+        there: &Path,
+    ) -> Result<Vec<u8>> {
+        if let Some(date) = &self.date {
+            let same = make(&Stamp { date: date.clone(), ..stamp.clone() })?;
+            if read_input(there, LARGEST_RECORD).is_ok_and(|there| there == same) {
+                return Ok(same);
+            }
+        }
+        Ok(make(stamp)?)
+    }
+
+    /// The hash under which the last finished run left `file`.
+    pub(super) fn hash(&self, file: &str) -> Option<&str> {
+        self.recorded.iter().find(|(name, _)| name == file).map(|(_, sha256)| sha256.as_str())
+    }
+
+    /// Files of earlier runs that this one does not write and that are still there. They stay in the record, or they would be forgotten.
+    pub(super) fn orphans(&self, places: &[String], job: &Job<'_>) -> Vec<OutputFile> {
+        let now: BTreeSet<&str> = places.iter().map(String::as_str).collect();
+        let left = |file: &str| !now.contains(file) && place_of(job, file).exists();
+        let orphans = self.recorded.iter().filter(|(file, _)| left(file));
+        let listed = |(file, sha256): &(String, String)| OutputFile {
+            role: "orphan",
+            file: file.clone(),
+            of: None,
+            sha256: sha256.clone(),
+        };
+        orphans.map(listed).collect()
+    }
+
+    /// Writes the journal: everything about to be written, and everything known from a run that was killed.
+    pub(super) fn journal(
+        &self,
+        planned: &[Planned<'_>],
+        decisions: &[Decision],
+        job: &Job<'_>,
+    ) -> Result<()> {
+        let mut hashes = self.hashes.clone();
+        for (file, decision) in planned.iter().zip(decisions) {
+            let name = named(job, &file.target);
+            hashes.entry(name).or_default().insert(decision.sha256.clone());
+        }
+        let bytes = record::journal(&hashes, job.stamp)?;
+        let planned = [Planned {
+            target: job.sources.into.join(JOURNAL),
+            within: job.sources.into.clone(),
+            make: Box::new(|_| Ok(bytes.clone())),
+        }];
+        let mut decisions = place::decide(&planned, &|_, _| true);
+        place::carry_out(&planned, &mut decisions);
+        match decisions.pop() {
+            Some(Decision { fate: Fate::Failed(why), .. }) => Err(anyhow!(why)),
+            _ => Ok(()),
+        }
+    }
+}
+
+/// Removes the journal of a run that has ended.
+pub(super) fn remove_journal(into: &Path) -> Result<()> {
+    place::remove_own(&into.join(JOURNAL)).context("the journal could not be removed")
+}
+
+/// Path of an output as records name it: inside the output folder, or inside the dump with `dump:` in front.
+pub(super) fn named(job: &Job<'_>, target: &Path) -> String {
+    match target.strip_prefix(&job.sources.into) {
+        Ok(inside) => shown(inside),
+        Err(_) => {
+            format!("{BESIDE}{}", shown(target.strip_prefix(&job.sources.dump).unwrap_or(target)))
+        }
+    }
+}
+
+/// The place that [`named`] names.
+fn place_of(job: &Job<'_>, name: &str) -> PathBuf {
+    match name.strip_prefix(BESIDE) {
+        Some(inside) => job.sources.dump.join(inside),
+        None => job.sources.into.join(name),
+    }
+}
+
+/// What to say of such a file.
+pub(super) fn orphan_finding(orphan: &OutputFile) -> Finding {
+    Finding::new(Code::OutputOrphan, "an earlier run wrote this, and this run does not")
+        .at(Place::file(orphan.file.as_str()))
+        .hint("remove it if its clip is gone for good, or if sidecars now stand elsewhere")
+}
