@@ -212,12 +212,16 @@ pub(super) fn words() -> impl Iterator<Item = &'static str> {
 
 /// What a heading is compared by: letters and digits alone, in lower case.
 pub(super) fn key(text: &str) -> String {
-    let letters = text.chars().filter(|c| c.is_alphanumeric());
-    letters.flat_map(char::to_lowercase).collect()
+    letters(text).collect()
+}
+
+fn letters(text: &str) -> impl Iterator<Item = char> {
+    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase)
 }
 
 fn column(wanted: &str) -> Option<Column> {
-    let known = |(_, words): &&(Column, &[&str])| words.iter().any(|word| key(word) == wanted);
+    let known =
+        |(_, words): &&(Column, &[&str])| words.iter().any(|word| letters(word).eq(wanted.chars()));
     ALIASES.iter().find(known).map(|(column, _)| *column)
 }
 
