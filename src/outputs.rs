@@ -57,7 +57,6 @@ pub struct Done {
 /// An error means that nothing was written.
 pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     let into = &job.sources.into;
-    let record_path = into.join(RECORD);
     let known = Known::read(into)?;
     let _hold = if job.dry_run {
         None
@@ -95,17 +94,10 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
         .chain(orphans)
         .collect();
     let record =
-        known.dated(|stamp| record::write(shoot, &stands, stamp), job.stamp, &record_path)?;
-    let bytes = record.clone();
-    let planned = [Planned {
-        target: record_path,
-        within: into.clone(),
-        make: Box::new(|_| Ok(bytes.clone())),
-    }];
-    let mut last = place::decide(&planned, &|_, _| true);
+        known.dated(|stamp| record::write(shoot, &stands, stamp), job.stamp, &into.join(RECORD))?;
+    let last = place::put(&own(RECORD, into, &record), job.dry_run);
     if !job.dry_run {
-        place::carry_out(&planned, &mut last);
-        if let Some(Decision { fate: Fate::Failed(why), .. }) = last.first() {
+        if let Fate::Failed(why) = &last.fate {
             bail!("the run record could not be written: {why}; run again to finish");
         }
         place::remove_own(&into.join(JOURNAL)).context("the journal could not be removed")?;
@@ -184,10 +176,10 @@ fn plan<'a>(
                     let dated =
                         xmp::write(annotation, sidecar.part, &Stamp { date, ..job.stamp.clone() })?;
                     if dated == there {
-                        return Ok(dated);
+                        return Ok(dated.into());
                     }
                 }
-                xmp::write(annotation, sidecar.part, job.stamp)
+                Ok(xmp::write(annotation, sidecar.part, job.stamp)?.into())
             };
             Some(Planned {
                 target: sidecar.target.clone(),
@@ -196,12 +188,17 @@ fn plan<'a>(
             })
         })
         .collect();
-    planned.push(Planned {
-        target: into.join(TABLE),
-        within: into.clone(),
-        make: Box::new(|_| Ok(table.to_vec())),
-    });
+    planned.push(own(TABLE, into, table));
     planned
+}
+
+/// A file of the output folder itself, whatever stands there now.
+fn own<'a>(name: &str, into: &Path, bytes: &'a [u8]) -> Planned<'a> {
+    Planned {
+        target: into.join(name),
+        within: into.to_owned(),
+        make: Box::new(|_| Ok(bytes.into())),
+    }
 }
 
 /// Path of an output as records name it: inside the output folder, or inside the dump with `dump:` in front.
@@ -368,21 +365,14 @@ fn journal(
         hashes.entry(named(job, &file.target)).or_default().insert(decision.sha256.clone());
     }
     let bytes = record::journal(&hashes, job.stamp)?;
-    let planned = [Planned {
-        target: into.join(JOURNAL),
-        within: into.to_owned(),
-        make: Box::new(|_| Ok(bytes.clone())),
-    }];
-    let mut decisions = place::decide(&planned, &|_, _| true);
-    place::carry_out(&planned, &mut decisions);
-    match decisions.first() {
-        Some(Decision { fate: Fate::Failed(why), .. }) => Err(io::Error::other(why.clone()).into()),
+    match place::put(&own(JOURNAL, into, &bytes), false).fate {
+        Fate::Failed(why) => Err(io::Error::other(why).into()),
         _ => Ok(()),
     }
 }
 
-fn talk(job: &Job<'_>, decisions: &[Decision], last: &[Decision], shoot: &Shoot) -> Vec<String> {
-    let all = || decisions.iter().chain(last);
+fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision, shoot: &Shoot) -> Vec<String> {
+    let all = || decisions.iter().chain(std::iter::once(last));
     let changed = all().filter(|decision| matches!(decision.fate, Fate::New | Fate::Stale)).count();
     let same = all().filter(|decision| decision.fate == Fate::Same).count();
     let verb = if job.dry_run { "Would write" } else { "Wrote" };
