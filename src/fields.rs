@@ -105,15 +105,13 @@ fields! {
 impl Field {
     /// Name in the sidecar's own namespace: the id with capitals for its dashes, `focalLength`.
     pub fn camel(self) -> String {
-        let mut name = String::new();
-        for (at, word) in self.id().split('-').enumerate() {
-            let mut letters = word.chars();
-            match letters.next() {
-                Some(first) if at > 0 => name.extend(first.to_uppercase()),
-                Some(first) => name.push(first),
-                None => {}
+        let mut name = String::with_capacity(self.id().len());
+        let mut upper = false;
+        for letter in self.id().chars() {
+            if letter != '-' {
+                name.push(if upper { letter.to_ascii_uppercase() } else { letter });
             }
-            name.push_str(letters.as_str());
+            upper = letter == '-';
         }
         name
     }

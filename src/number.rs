@@ -2,9 +2,11 @@
 
 /// `value` with exactly `decimals` digits behind the point.
 pub fn fixed(value: f64, decimals: usize) -> String {
-    let text = format!("{value:.decimals$}");
-    let zero = text.trim_start_matches('-').bytes().all(|b| b == b'0' || b == b'.');
-    if zero { text.trim_start_matches('-').to_owned() } else { text }
+    let mut text = format!("{value:.decimals$}");
+    if text.starts_with('-') && text.bytes().skip(1).all(|b| b == b'0' || b == b'.') {
+        text.remove(0);
+    }
+    text
 }
 
 /// `value` with at most `decimals` digits behind the point and no zeros at the end.
@@ -12,12 +14,11 @@ pub fn short(value: f64, decimals: usize) -> String {
     if value.is_infinite() {
         return "infinity".to_owned();
     }
-    let text = fixed(value, decimals);
+    let mut text = fixed(value, decimals);
     if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
+        text.truncate(text.trim_end_matches('0').trim_end_matches('.').len());
     }
+    text
 }
 
 #[cfg(test)]

@@ -7,10 +7,12 @@
     reason = "this is the one place that writes, renames and removes its own unfinished files"
 )]
 
-use std::collections::BTreeSet;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::slice;
 
 use rayon::prelude::*;
 
@@ -21,7 +23,7 @@ use crate::read_at::sha256;
 const LARGEST: u64 = 1 << 30;
 
 /// Makes the bytes of a file, given those that are there.
-pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Vec<u8>> + Send + Sync + 'a>;
+pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Cow<'a, [u8]>> + Send + Sync + 'a>;
 
 /// A file that should stand at a place.
 pub struct Planned<'a> {
@@ -31,6 +33,12 @@ pub struct Planned<'a> {
     pub within: PathBuf,
     /// The bytes that should stand there, given those that do: a file that differs only in its date stays as it is.
     pub make: Make<'a>,
+}
+
+impl Planned<'_> {
+    fn folder(&self) -> &Path {
+        self.target.parent().unwrap_or(Path::new("."))
+    }
 }
 
 /// What becomes of a planned file.
@@ -64,7 +72,11 @@ pub struct Hold {
 
 /// Makes the output folder and holds it. The error says if another run has it.
 pub fn hold(folder: &Path) -> io::Result<Hold> {
-    make_folder(folder)?;
+    let mut grown = BTreeSet::new();
+    make_folder(folder, &mut grown)?;
+    for folder in &grown {
+        sync_folder(folder);
+    }
     let Ok(file) = File::open(folder) else { return Ok(Hold { _folder: None }) };
     match file.try_lock() {
         Ok(()) => Ok(Hold { _folder: Some(file) }),
@@ -100,7 +112,7 @@ fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -
     };
     let fate = match &there {
         None => Fate::New,
-        Some(there) if *there == bytes => Fate::Same,
+        Some(there) if there.as_slice() == bytes.as_ref() => Fate::Same,
         Some(there) if ours(&file.target, &sha256(there)) => Fate::Stale,
         Some(_) => Fate::Foreign,
     };
@@ -111,12 +123,32 @@ fn failed(error: &io::Error) -> Decision {
     Decision { fate: Fate::Failed(error.to_string()), sha256: String::new() }
 }
 
+/// Decides on one file that nobody else writes, and writes it unless `dry_run`.
+pub fn put(file: &Planned<'_>, dry_run: bool) -> Decision {
+    let mut decision = decide_one(file, &|_, _| true);
+    if !dry_run {
+        carry_out(slice::from_ref(file), slice::from_mut(&mut decision));
+    }
+    decision
+}
+
 /// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written.
 pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
+    let to_write = |decision: &Decision| matches!(decision.fate, Fate::New | Fate::Stale);
+    let files = planned.iter().zip(decisions.iter());
+    let folders: BTreeSet<(&Path, &Path)> = files
+        .filter(|(_, decision)| to_write(decision))
+        .map(|(file, _)| (file.folder(), file.within.as_path()))
+        .collect();
+    let ready = make_ready(&folders);
     planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
         let unfinished = unfinished(&file.target);
-        if matches!(decision.fate, Fate::New | Fate::Stale) {
-            if let Err(error) = write(file, &unfinished) {
+        if to_write(decision) {
+            let written = match ready.get(&(file.folder(), file.within.as_path())) {
+                Some(Err(error)) => Err(io::Error::other(error.to_string())),
+                _ => write(file, &unfinished),
+            };
+            if let Err(error) = written {
                 // The leftover has no use; that removing it may fail too changes nothing.
                 let _ = fs::remove_file(&unfinished);
                 decision.fate = Fate::Failed(error.to_string());
@@ -126,23 +158,46 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
             let _ = fs::remove_file(&unfinished);
         }
     });
-    let folders: BTreeSet<&Path> = planned
-        .iter()
-        .zip(decisions.iter())
-        .filter(|(_, decision)| matches!(decision.fate, Fate::New | Fate::Stale))
-        .filter_map(|(file, _)| file.target.parent())
-        .collect();
-    for folder in folders {
+    for (folder, _) in folders {
         sync_folder(folder);
     }
 }
 
-fn write(file: &Planned<'_>, unfinished: &Path) -> io::Result<()> {
-    let folder = file.target.parent().unwrap_or(Path::new("."));
-    make_folder(folder)?;
-    if !folder.canonicalize()?.starts_with(file.within.canonicalize()?) {
-        return Err(io::Error::other("a link on the way leads out of the output folder"));
+/// Makes the folders of files about to be written, and tells which of them must not be written into.
+/// Once a folder, not once a file: following the links of a long path costs more than writing a small file.
+fn make_ready<'a>(
+    folders: &BTreeSet<(&'a Path, &'a Path)>,
+) -> BTreeMap<(&'a Path, &'a Path), io::Result<()>> {
+    let mut grown = BTreeSet::new();
+    let ready = folders
+        .iter()
+        .map(|(folder, within)| {
+            let made = stays(there_of(folder), within)
+                .and_then(|()| make_folder(folder, &mut grown))
+                .and_then(|()| stays(folder, within));
+            ((*folder, *within), made)
+        })
+        .collect();
+    for folder in &grown {
+        sync_folder(folder);
     }
+    ready
+}
+
+/// The nearest folder on the way to `folder` that is there already: a link there would lead new folders astray.
+fn there_of(folder: &Path) -> &Path {
+    folder.ancestors().find(|above| above.symlink_metadata().is_ok()).unwrap_or(folder)
+}
+
+fn stays(folder: &Path, within: &Path) -> io::Result<()> {
+    if folder.canonicalize()?.starts_with(within.canonicalize()?) {
+        Ok(())
+    } else {
+        Err(io::Error::other("a link on the way leads out of the output folder"))
+    }
+}
+
+fn write(file: &Planned<'_>, unfinished: &Path) -> io::Result<()> {
     let there = match fs::symlink_metadata(&file.target) {
         Ok(_) => Some(read_input(&file.target, LARGEST)?),
         Err(_) => None,
@@ -159,23 +214,20 @@ fn write(file: &Planned<'_>, unfinished: &Path) -> io::Result<()> {
     fs::rename(unfinished, &file.target)
 }
 
-/// Makes a folder and those above it, each durable in the one above.
-fn make_folder(folder: &Path) -> io::Result<()> {
+/// Makes a folder and those above it. Folders that hold a new one are noted in `grown`, to be made durable.
+fn make_folder(folder: &Path, grown: &mut BTreeSet<PathBuf>) -> io::Result<()> {
     if folder.as_os_str().is_empty() || folder.is_dir() {
         return Ok(());
     }
     if let Some(above) = folder.parent() {
-        make_folder(above)?;
+        make_folder(above, grown)?;
+        grown.insert(above.to_owned());
     }
     match fs::create_dir(folder) {
-        // Another thread may have been faster.
-        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
-        _ => {}
+        // Another program may have been faster.
+        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(error),
+        _ => Ok(()),
     }
-    if let Some(above) = folder.parent() {
-        sync_folder(above);
-    }
-    Ok(())
 }
 
 /// Makes renames in a folder durable. File systems that cannot sync a folder are left to their own care.

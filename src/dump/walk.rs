@@ -167,8 +167,10 @@ impl ReadAt for MediaFile {
 
 /// Reads a whole text input (kit, notes, run record). Larger than `cap` bytes is an error: no such file is that large.
 pub fn read_input(path: &Path, cap: u64) -> io::Result<Vec<u8>> {
+    let MediaFile { file, size } = MediaFile::open(path)?;
     let mut bytes = Vec::new();
-    let file = MediaFile::open(path)?.file;
+    // The size is only a hint, but without it the file would come in many small reads.
+    let _ = bytes.try_reserve_exact(usize::try_from(size.min(cap) + 1).unwrap_or_default());
     file.take(cap + 1).read_to_end(&mut bytes)?;
     if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > cap {
         return Err(io::Error::other(format!("larger than {cap} bytes")));

@@ -125,8 +125,9 @@ pub(super) fn layout(text: &str) -> Option<Layout> {
 
 /// The heading row under one delimiter, and how many of the rows below it are as wide.
 fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
-    let mut scanner = Scanner::new(text, delimiter);
-    let mut record = Record::default();
+    // The two walk side by side and agree where records end, as a test of the scanner shows.
+    let (mut scanner, mut reader) = (Scanner::new(text, delimiter), reader(text, delimiter));
+    let (mut record, mut cells) = (Record::default(), csv::StringRecord::new());
     let mut best: Option<Layout> = None;
     let mut alike = 0;
     for row in 0..HEADER_WITHIN + COUNTED {
@@ -139,9 +140,12 @@ fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
         if row >= HEADER_WITHIN {
             continue;
         }
+        if !reader.read_record(&mut cells).unwrap_or(false) {
+            continue;
+        }
         let layout = Layout {
             delimiter,
-            headings: headings(text, &record, delimiter),
+            headings: headings(&record, &cells),
             header: record.clone(),
             end: scanner.at(),
         };
@@ -155,14 +159,9 @@ fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
 }
 
 /// The cells of one record, read as headings.
-fn headings(text: &str, record: &Record, delimiter: u8) -> Vec<(Arc<str>, Option<Heading>)> {
-    let row = text.get(record.span.clone()).unwrap_or_default();
+fn headings(record: &Record, cells: &csv::StringRecord) -> Vec<(Arc<str>, Option<Heading>)> {
     // A heading row is short; a cell that runs over pages (an unclosed quotation mark) is none.
-    if row.len() > 16_384 || record.count > record.cells.len() {
-        return Vec::new();
-    }
-    let mut cells = csv::StringRecord::new();
-    if !reader(row, delimiter).read_record(&mut cells).unwrap_or(false) {
+    if record.span.len() > 16_384 || record.count > record.cells.len() {
         return Vec::new();
     }
     let read = |cell: &str| (Arc::from(cell.trim()), heading(cell));
@@ -212,12 +211,16 @@ pub(super) fn words() -> impl Iterator<Item = &'static str> {
 
 /// What a heading is compared by: letters and digits alone, in lower case.
 pub(super) fn key(text: &str) -> String {
-    let letters = text.chars().filter(|c| c.is_alphanumeric());
-    letters.flat_map(char::to_lowercase).collect()
+    letters(text).collect()
+}
+
+fn letters(text: &str) -> impl Iterator<Item = char> {
+    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase)
 }
 
 fn column(wanted: &str) -> Option<Column> {
-    let known = |(_, words): &&(Column, &[&str])| words.iter().any(|word| key(word) == wanted);
+    let known =
+        |(_, words): &&(Column, &[&str])| words.iter().any(|word| letters(word).eq(wanted.chars()));
     ALIASES.iter().find(known).map(|(column, _)| *column)
 }
 

@@ -76,7 +76,6 @@ pub fn cells(row: &Row<'_>) -> Cells {
         }
     }
     setup(row.setup, &mut cells);
-    cells.retain(|_, cell| !cell.is_empty());
     cells
 }
 
@@ -176,10 +175,11 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         (Field::Filter, filter),
         (Field::Remarks, remarks),
     ] {
-        cells.insert(field, sourced(text.as_ref(), |text| Value::Text(text.clone())));
+        put(cells, field, sourced(text.as_ref(), |text| Value::Text(text.clone())));
     }
-    cells.insert(Field::Circled, sourced(circled.as_ref(), |circled| Value::Flag(*circled)));
-    cells.insert(
+    put(cells, Field::Circled, sourced(circled.as_ref(), |circled| Value::Flag(*circled)));
+    put(
+        cells,
         Field::Attachment,
         sourced(attachment.as_ref(), |attached| {
             Value::Text(match attached {
@@ -188,7 +188,8 @@ fn setup(setup: &Setup, cells: &mut Cells) {
             })
         }),
     );
-    cells.insert(
+    put(
+        cells,
         Field::Lens,
         Cell {
             value: lens.value.as_ref().map(|lens| Value::Text(lens.value.clone())),
@@ -198,16 +199,16 @@ fn setup(setup: &Setup, cells: &mut Cells) {
             reason: lens.reason.clone(),
         },
     );
-    cells.insert(Field::Squeeze, quantity(squeeze.as_ref()));
-    cells.insert(Field::Magnification, quantity(magnification.as_ref()));
-    cells.insert(Field::Glass, quantity(glass.as_ref()));
-    cells.insert(Field::LensFocal, quantity(lens_focal.as_ref()));
-    cells.insert(Field::LensF, quantity(lens_f.as_ref()));
-    cells.insert(Field::LensT, quantity(lens_t.as_ref()));
-    cells.insert(Field::FocalLength, settled(focal_length));
-    cells.insert(Field::FNumber, settled(f_number));
-    cells.insert(Field::TNumber, settled(t_number));
-    cells.insert(Field::FocusDistance, settled(focus_distance));
+    put(cells, Field::Squeeze, quantity(squeeze.as_ref()));
+    put(cells, Field::Magnification, quantity(magnification.as_ref()));
+    put(cells, Field::Glass, quantity(glass.as_ref()));
+    put(cells, Field::LensFocal, quantity(lens_focal.as_ref()));
+    put(cells, Field::LensF, quantity(lens_f.as_ref()));
+    put(cells, Field::LensT, quantity(lens_t.as_ref()));
+    put(cells, Field::FocalLength, settled(focal_length));
+    put(cells, Field::FNumber, settled(f_number));
+    put(cells, Field::TNumber, settled(t_number));
+    put(cells, Field::FocusDistance, settled(focus_distance));
     take_derived(derived, cells);
 }
 
@@ -230,22 +231,29 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
         near,
         far,
     } = derived;
-    cells.insert(Field::BackWidth, quantity(back_width.as_ref()));
-    cells.insert(Field::BackHeight, quantity(back_height.as_ref()));
-    cells.insert(Field::Pinhole, quantity(pinhole.as_ref()));
-    cells.insert(Field::PupilOffset, quantity(pupil_offset.as_ref()));
-    cells.insert(Field::AngleHorizontal, quantity(angle_horizontal.as_ref()));
-    cells.insert(Field::AngleVertical, quantity(angle_vertical.as_ref()));
-    cells.insert(Field::AngleDiagonal, quantity(angle_diagonal.as_ref()));
-    cells.insert(Field::CropWidth, quantity(crop_width.as_ref()));
-    cells.insert(Field::CropDiagonal, quantity(crop_diagonal.as_ref()));
-    cells.insert(Field::Equivalent, quantity(equivalent.as_ref()));
-    cells.insert(Field::Light, quantity(light.as_ref()));
-    cells.insert(Field::ImageCircle, quantity(image_circle.as_ref()));
-    cells.insert(Field::Coverage, quantity(coverage.as_ref()));
-    cells.insert(Field::Hyperfocal, quantity(hyperfocal.as_ref()));
-    cells.insert(Field::Near, quantity(near.as_ref()));
-    cells.insert(Field::Far, quantity(far.as_ref()));
+    put(cells, Field::BackWidth, quantity(back_width.as_ref()));
+    put(cells, Field::BackHeight, quantity(back_height.as_ref()));
+    put(cells, Field::Pinhole, quantity(pinhole.as_ref()));
+    put(cells, Field::PupilOffset, quantity(pupil_offset.as_ref()));
+    put(cells, Field::AngleHorizontal, quantity(angle_horizontal.as_ref()));
+    put(cells, Field::AngleVertical, quantity(angle_vertical.as_ref()));
+    put(cells, Field::AngleDiagonal, quantity(angle_diagonal.as_ref()));
+    put(cells, Field::CropWidth, quantity(crop_width.as_ref()));
+    put(cells, Field::CropDiagonal, quantity(crop_diagonal.as_ref()));
+    put(cells, Field::Equivalent, quantity(equivalent.as_ref()));
+    put(cells, Field::Light, quantity(light.as_ref()));
+    put(cells, Field::ImageCircle, quantity(image_circle.as_ref()));
+    put(cells, Field::Coverage, quantity(coverage.as_ref()));
+    put(cells, Field::Hyperfocal, quantity(hyperfocal.as_ref()));
+    put(cells, Field::Near, quantity(near.as_ref()));
+    put(cells, Field::Far, quantity(far.as_ref()));
+}
+
+/// An empty cell is no cell.
+fn put(cells: &mut Cells, field: Field, cell: Cell) {
+    if !cell.is_empty() {
+        cells.insert(field, cell);
+    }
 }
 
 fn sourced<T>(sourced: Option<&Sourced<T>>, value: impl Fn(&T) -> Value) -> Cell {

@@ -3,6 +3,7 @@
 //! A value that changes inside the file has no place in a single-valued standard property; it is then left out there
 //! and stands in the own namespace only, piece by piece. `docs/formats.md` lists every property.
 
+use std::borrow::Cow;
 use std::io;
 
 use quick_xml::Writer;
@@ -87,7 +88,7 @@ impl Out {
     fn text(&mut self, name: &str, text: &str) -> io::Result<()> {
         self.writer.write_event(Event::Start(BytesStart::new(name)))?;
         let legal = legal(text);
-        self.writer.write_event(Event::Text(BytesText::from_escaped(escape(legal.as_str()))))?;
+        self.writer.write_event(Event::Text(BytesText::from_escaped(escape(legal.as_ref()))))?;
         self.close(name)
     }
 
@@ -106,8 +107,11 @@ impl Out {
 }
 
 /// Characters that XML 1.0 (2.2) cannot hold become the replacement character.
-fn legal(text: &str) -> String {
+fn legal(text: &str) -> Cow<'_, str> {
     let fits = |c: char| matches!(c, '\t' | '\n' | '\r' | ' '..='\u{d7ff}' | '\u{e000}'..='\u{fffd}' | '\u{10000}'..);
+    if text.chars().all(fits) {
+        return text.into();
+    }
     text.chars().map(|c| if fits(c) { c } else { '\u{fffd}' }).collect()
 }
 
@@ -341,7 +345,8 @@ fn own(out: &mut Out, rows: &[Row<'_>], all: &[Cells], stamp: &Stamp) -> io::Res
 }
 
 fn member(out: &mut Out, field: Field, cell: &Cell) -> io::Result<()> {
-    let name = format!("lensmend:{}", field.camel());
+    let name = ["lensmend:", &field.camel()].concat();
+    let side = |word| [name.as_str(), word].concat();
     if let Some(value) = &cell.value {
         let text = match value {
             Value::Number { number, .. } => short(*number, 6),
@@ -351,18 +356,18 @@ fn member(out: &mut Out, field: Field, cell: &Cell) -> io::Result<()> {
         out.text(&name, &text)?;
         if let Value::Number { uncertainty, basis, .. } = value {
             out.maybe(
-                &format!("{name}Uncertainty"),
+                &side("Uncertainty"),
                 uncertainty.filter(|u| u.is_finite()).map(|u| short(u, 6)),
             )?;
-            out.text(&format!("{name}Basis"), basis.word())?;
+            out.text(&side("Basis"), basis.word())?;
         }
     }
     if let Some(verdict) = cell.verdict {
-        out.text(&format!("{name}Verdict"), verdict.word())?;
+        out.text(&side("Verdict"), verdict.word())?;
     }
-    out.maybe(&format!("{name}Recorded"), cell.recorded.as_ref().map(|value| value.text(field)))?;
+    out.maybe(&side("Recorded"), cell.recorded.as_ref().map(|value| value.text(field)))?;
     let origin = cell.origin.as_ref().filter(|_| cell.value.is_some());
-    out.maybe(&format!("{name}Origin"), origin.map(origin_words))
+    out.maybe(&side("Origin"), origin.map(origin_words))
 }
 
 #[cfg(test)]

@@ -11,7 +11,7 @@ use crate::output::Stamp;
 use crate::output::record::{self, OutputFile};
 use crate::place::{self, Decision, Fate, Planned};
 
-use super::{Job, RECORD};
+use super::{Job, RECORD, own};
 
 /// The journal in the output folder, there only while a run is writing or after one was killed.
 const JOURNAL: &str = "unfinished-run.json";
@@ -116,15 +116,8 @@ impl Known {
             hashes.entry(name).or_default().insert(decision.sha256.clone());
         }
         let bytes = record::journal(&hashes, job.stamp)?;
-        let planned = [Planned {
-            target: job.sources.into.join(JOURNAL),
-            within: job.sources.into.clone(),
-            make: Box::new(|_| Ok(bytes.clone())),
-        }];
-        let mut decisions = place::decide(&planned, &|_, _| true);
-        place::carry_out(&planned, &mut decisions);
-        match decisions.pop() {
-            Some(Decision { fate: Fate::Failed(why), .. }) => Err(anyhow!(why)),
+        match place::put(&own(JOURNAL, &job.sources.into, &bytes), false).fate {
+            Fate::Failed(why) => Err(anyhow!(why)),
             _ => Ok(()),
         }
     }

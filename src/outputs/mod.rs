@@ -7,6 +7,7 @@ mod known;
 mod sidecars;
 
 use std::path::Path;
+use std::slice;
 
 use anyhow::{Context, Result};
 
@@ -72,9 +73,9 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
         .collect();
     let path = into.join(RECORD);
     let record = known.dated(|stamp| record::write(shoot, &stand, stamp), job.stamp, &path)?;
-    let (record, last) = place_record(record, &path, job);
-    if let Fate::Failed(why) = &last.fate {
-        shoot.findings.extend(troubles(&[RECORD.to_owned()], &[failed(why)]));
+    let last = place::put(&own(RECORD, into, &record), job.dry_run);
+    if let Fate::Failed(_) = &last.fate {
+        shoot.findings.extend(troubles(&[RECORD.to_owned()], slice::from_ref(&last)));
     } else if !job.dry_run {
         known::remove_journal(into)?;
     }
@@ -90,13 +91,8 @@ fn place_all(
     sidecars: &[Sidecar],
     table: &[u8],
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
-    let into = &job.sources.into;
     let mut planned = sidecars::plan(shoot, job, sidecars);
-    planned.push(Planned {
-        target: into.join(TABLE),
-        within: into.clone(),
-        make: Box::new(|_| Ok(table.to_vec())),
-    });
+    planned.push(own(TABLE, &job.sources.into, table));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
     let mut decisions = place::decide(&planned, &ours);
     if !job.dry_run {
@@ -110,25 +106,13 @@ fn place_all(
     Ok((listed(job, sidecars, &planned, &decisions), decisions))
 }
 
-/// Writes the run record, last of all.
-fn place_record(record: Vec<u8>, path: &Path, job: &Job<'_>) -> (Vec<u8>, Decision) {
-    let planned = [Planned {
-        target: path.to_owned(),
-        within: job.sources.into.clone(),
-        make: Box::new(|_| Ok(record.clone())),
-    }];
-    // That it is a record of ours was seen when it was read.
-    let mut decisions = place::decide(&planned, &|_, _| true);
-    if !job.dry_run {
-        place::carry_out(&planned, &mut decisions);
+/// A file of the output folder itself, whatever stands there now.
+fn own<'a>(name: &str, into: &Path, bytes: &'a [u8]) -> Planned<'a> {
+    Planned {
+        target: into.join(name),
+        within: into.to_owned(),
+        make: Box::new(|_| Ok(bytes.into())),
     }
-    let decision = decisions.pop().unwrap_or_else(|| failed("it was not planned"));
-    drop(planned);
-    (record, decision)
-}
-
-fn failed(why: &str) -> Decision {
-    Decision { fate: Fate::Failed(why.to_owned()), sha256: String::new() }
 }
 
 fn changes(fate: &Fate) -> bool {

@@ -85,10 +85,10 @@ pub(super) fn plan<'a>(
                     let dated =
                         xmp::write(annotation, sidecar.part, &Stamp { date, ..job.stamp.clone() })?;
                     if dated == there {
-                        return Ok(dated);
+                        return Ok(dated.into());
                     }
                 }
-                xmp::write(annotation, sidecar.part, job.stamp)
+                Ok(xmp::write(annotation, sidecar.part, job.stamp)?.into())
             };
             Some(Planned {
                 target: sidecar.target.clone(),

@@ -111,7 +111,6 @@ fn write(plan: &Plan, blob: &[u8]) -> Result<()> {
     let ([journal, between @ .., record], true) = (writes.as_slice(), rest.is_empty()) else {
         anyhow::bail!("the plan does not fit the blob");
     };
-    make_folder(&plan.out)?;
     place(std::slice::from_ref(journal))?;
     place(between)?;
     place(std::slice::from_ref(record))?;
@@ -122,9 +121,11 @@ fn write(plan: &Plan, blob: &[u8]) -> Result<()> {
 /// Writes each file beside its place, makes it durable and renames it; then makes the renames durable.
 fn place(files: &[(PathBuf, &[u8])]) -> io::Result<()> {
     let folders: BTreeSet<&Path> = files.iter().filter_map(|(path, _)| path.parent()).collect();
+    let mut grown = BTreeSet::new();
     for folder in &folders {
-        make_folder(folder)?;
+        make_folder(folder, &mut grown)?;
     }
+    grown.iter().try_for_each(|folder| sync(folder))?;
     files.par_iter().try_for_each(|(path, bytes)| {
         let unfinished = path.with_added_extension("unfinished");
         let mut out = OpenOptions::new().write(true).create_new(true).open(&unfinished)?;
@@ -135,11 +136,12 @@ fn place(files: &[(PathBuf, &[u8])]) -> io::Result<()> {
     folders.into_iter().try_for_each(sync)
 }
 
-fn make_folder(folder: &Path) -> io::Result<()> {
+/// Makes a folder and those above it; `grown` are those that hold a new one.
+fn make_folder(folder: &Path, grown: &mut BTreeSet<PathBuf>) -> io::Result<()> {
     let Some(above) = folder.parent().filter(|_| !folder.is_dir()) else { return Ok(()) };
-    make_folder(above)?;
-    fs::create_dir(folder)?;
-    sync(above)
+    make_folder(above, grown)?;
+    grown.insert(above.to_owned());
+    fs::create_dir(folder)
 }
 
 fn sync(folder: &Path) -> io::Result<()> {

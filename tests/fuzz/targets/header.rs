@@ -1,0 +1,15 @@
+//! Any bytes as a media file: container, tags, packets.
+#![no_main]
+
+use lensmend::read_at::ReadAt;
+use lensmend::recorded;
+
+/// A header longer than this holds nothing new for the fuzzer.
+const MOST: usize = 64 << 10;
+
+libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
+    if bytes.len() <= MOST {
+        let source: &dyn ReadAt = &bytes;
+        recorded::read(source, "fuzzed.mov");
+    }
+});
