@@ -34,6 +34,13 @@ pub struct Sources {
     pub into: PathBuf,
 }
 
+/// True if the output folder is one of the dump's own: it lies in it, holds something, and no run record.
+fn foreign_in_dump(into: &Path, dump: &Path) -> bool {
+    let inside = into.canonicalize().ok().zip(dump.canonicalize().ok());
+    let inside = inside.is_some_and(|(into, dump)| into.starts_with(dump));
+    inside && !into.join("run.json").exists() && !list(into).is_ok_and(|entries| entries.is_empty())
+}
+
 impl Sources {
     /// A path as the user would name it: inside the folder given, or as it stands.
     pub fn name(&self, path: &Path) -> String {
@@ -91,6 +98,12 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     if same {
         bail!(
             "the output folder is the dump itself; choose another with --into OUT, or write sidecars beside the clips with --beside"
+        );
+    }
+    if foreign_in_dump(&into, &dump) {
+        bail!(
+            "the output folder {} lies in the dump and holds files that are not lensmend's; choose another with --into OUT",
+            into.display()
         );
     }
     let mut notes = given.notes.clone();

@@ -225,8 +225,8 @@ fn make_folder(folder: &Path, grown: &mut BTreeSet<PathBuf>) -> io::Result<()> {
     }
     match fs::create_dir(folder) {
         // Another program may have been faster.
-        Err(error) if error.kind() != io::ErrorKind::AlreadyExists => Err(error),
-        _ => Ok(()),
+        Err(error) if error.kind() == io::ErrorKind::AlreadyExists && folder.is_dir() => Ok(()),
+        made => made,
     }
 }
 
@@ -244,10 +244,13 @@ fn unfinished(target: &Path) -> PathBuf {
     PathBuf::from(name)
 }
 
-/// Removes a file that only lensmend writes, such as its journal; not being there is no error.
+/// Removes a file that only lensmend writes, such as its journal, and what a kill left of it; not being there is no error.
 pub fn remove_own(path: &Path) -> io::Result<()> {
-    match fs::remove_file(path) {
-        Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
-        _ => Ok(()),
+    for path in [path, &unfinished(path)] {
+        match fs::remove_file(path) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
+            _ => {}
+        }
     }
+    Ok(())
 }

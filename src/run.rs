@@ -10,6 +10,7 @@ use crate::finding::{Finding, Found, Level};
 use crate::folder::{self, Given, Sources};
 use crate::inputs;
 use crate::kit::Kit;
+use crate::output::calm::calm;
 use crate::output::record;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
@@ -145,7 +146,7 @@ fn broken(findings: &[Finding]) -> bool {
 }
 
 fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
-    let notes: Vec<String> = sources.notes.iter().map(|notes| sources.name(notes)).collect();
+    let notes: Vec<String> = sources.notes.iter().map(|notes| calm(&sources.name(notes))).collect();
     let notes = if notes.is_empty() {
         "none found".to_owned()
     } else {
@@ -153,8 +154,8 @@ fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
     };
     vec![format!(
         "Used kit {}, notes {notes}, dump {} ({} files).",
-        sources.name(&sources.kit),
-        shown(&sources.dump),
+        calm(&sources.name(&sources.kit)),
+        calm(&shown(&sources.dump)),
         dump.files()
     )]
 }

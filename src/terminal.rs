@@ -10,7 +10,7 @@ use chrono::DateTime;
 
 use crate::cli::{Cli, Command};
 use crate::output::Stamp;
-use crate::output::findings::calm;
+use crate::output::calm::calm;
 use crate::run::{Look, Outcome, run};
 
 /// Runs a command and prints what comes of it: results on stdout, talk on stderr.

@@ -48,6 +48,10 @@ pub(super) fn walk(root: &Path, leave_out: &[PathBuf]) -> Found<Vec<Entry>> {
                 continue;
             }
         };
+        // The folder itself may be reached by a link; it is no file of its own.
+        if entry.depth() == 0 {
+            continue;
+        }
         let kind = entry.file_type();
         if kind.is_dir() {
             continue;
@@ -122,11 +126,12 @@ pub struct MediaFile {
 impl MediaFile {
     /// Opens the file for reading.
     pub fn open(path: &Path) -> io::Result<Self> {
-        let file = File::open(path)?;
-        let metadata = file.metadata()?;
-        if !metadata.is_file() {
+        // Looked at before it is opened: opening a pipe would wait for somebody to write into it.
+        if !std::fs::metadata(path)?.is_file() {
             return Err(io::Error::other("not a regular file"));
         }
+        let file = File::open(path)?;
+        let metadata = file.metadata()?;
         Ok(Self { size: metadata.len(), file })
     }
 }
@@ -176,6 +181,29 @@ pub fn read_input(path: &Path, cap: u64) -> io::Result<Vec<u8>> {
         return Err(io::Error::other(format!("larger than {cap} bytes")));
     }
     Ok(bytes)
+}
+
+/// What stands at a place; links are not followed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum There {
+    /// Nothing.
+    Nothing,
+    /// A regular file.
+    File,
+    /// A folder.
+    Folder,
+    /// A link or something else.
+    Other,
+}
+
+/// Looks at a place without following links or opening anything.
+pub fn there(path: &Path) -> There {
+    match std::fs::symlink_metadata(path) {
+        Ok(metadata) if metadata.is_file() => There::File,
+        Ok(metadata) if metadata.is_dir() => There::Folder,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => There::Nothing,
+        Ok(_) | Err(_) => There::Other,
+    }
 }
 
 /// Names of the entries of one folder in order, with whether each is a folder; for finding kit and notes.

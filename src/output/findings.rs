@@ -4,6 +4,8 @@ use annotate_snippets::{AnnotationKind, Group, Level as Drawn, Renderer, Snippet
 
 use crate::finding::{Finding, Level, Spot};
 
+use super::calm::{self, calm};
+
 /// The findings as text, worst first within the order they were met. `width` is that of the terminal.
 pub fn text(findings: &[Finding], colour: bool, width: usize) -> String {
     let renderer =
@@ -62,17 +64,6 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
     out
 }
 
-/// Text that cannot steer a terminal: control characters and direction marks are shown, not sent.
-pub fn calm(text: &str) -> String {
-    text.chars().flat_map(shown).collect()
-}
-
-fn shown(letter: char) -> Vec<char> {
-    let steers = letter.is_control()
-        || matches!(letter, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{feff}');
-    if steers { letter.escape_unicode().collect() } else { vec![letter] }
-}
-
 /// A line made calm, cut to its neighbourhood if long, with the part that is meant moved along.
 fn calm_excerpt(line: &str, part: &std::ops::Range<usize>) -> (String, std::ops::Range<usize>) {
     let (mut out, mut start, mut end) = (String::new(), None, None);
@@ -87,7 +78,7 @@ fn calm_excerpt(line: &str, part: &std::ops::Range<usize>) -> (String, std::ops:
             end = Some(out.len());
         }
         let letter = if letter == '\t' { ' ' } else { letter };
-        out.extend(shown(letter));
+        calm::push(&mut out, letter);
     }
     let start = start.unwrap_or(out.len());
     let end = end.unwrap_or(out.len()).max(start);

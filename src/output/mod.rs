@@ -1,5 +1,6 @@
 //! Annotations become bytes. Nothing here opens or writes a file, and nothing upstream of `annotation` is used.
 
+pub mod calm;
 pub mod findings;
 mod json;
 pub mod record;

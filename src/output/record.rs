@@ -12,10 +12,10 @@ use serde_json::{Map, Value as Json, json};
 use crate::annotation::{Annotation, ClipFacts, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
-use super::Stamp;
 use super::json::{clip, fields, finding, piece_only, stray};
 use super::rows::rows;
 use super::values::cells;
+use super::{Stamp, calm};
 
 /// Version of the record's shape. Grows when a reader of the older shape would misread the newer.
 pub const VERSION: u64 = 1;
@@ -50,12 +50,12 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
             sidecars.entry(clip).or_default().push(&output.file);
         }
     }
-    let clips: Vec<Vec<u8>> = clips
+    let clips: Vec<String> = clips
         .par_iter()
         .enumerate()
         .map(|(at, annotation)| {
             let sidecars = sidecars.get(&at).map(Vec::as_slice).unwrap_or_default();
-            serde_json::to_vec(&annotated(annotation, sidecars))
+            line(&annotated(annotation, sidecars))
         })
         .collect::<serde_json::Result<_>>()?;
     let mut document = Document::new(FORMAT, stamp)?;
@@ -70,7 +70,7 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
             .iter()
             .map(|i| json!({"role": i.role, "file": i.file, "bytes": i.size, "sha256": i.sha256})),
     )?;
-    document.rendered("clips", clips);
+    document.rendered("clips", &clips);
     document.list("strays", strays.iter().map(stray))?;
     document.list(
         "outputs",
@@ -149,6 +149,11 @@ fn annotated(annotation: &Annotation, sidecars: &[&str]) -> Json {
     Json::Object(clip)
 }
 
+/// A value on one line that a terminal can show.
+fn line(value: &Json) -> serde_json::Result<String> {
+    Ok(calm::json(&serde_json::to_string(value)?))
+}
+
 /// A JSON object written member by member, lists with one element a line.
 struct Document {
     bytes: Vec<u8>,
@@ -172,22 +177,23 @@ impl Document {
 
     fn member(&mut self, key: &str, value: &Json) -> serde_json::Result<()> {
         self.key(key);
-        serde_json::to_writer(&mut self.bytes, value)
-    }
-
-    fn list(&mut self, key: &str, values: impl Iterator<Item = Json>) -> serde_json::Result<()> {
-        let lines = values.map(|value| serde_json::to_vec(&value));
-        let lines: Vec<Vec<u8>> = lines.collect::<serde_json::Result<_>>()?;
-        self.rendered(key, lines);
+        self.bytes.extend(line(value)?.bytes());
         Ok(())
     }
 
-    fn rendered(&mut self, key: &str, lines: Vec<Vec<u8>>) {
+    fn list(&mut self, key: &str, values: impl Iterator<Item = Json>) -> serde_json::Result<()> {
+        let lines = values.map(|value| line(&value));
+        let lines: Vec<String> = lines.collect::<serde_json::Result<_>>()?;
+        self.rendered(key, &lines);
+        Ok(())
+    }
+
+    fn rendered(&mut self, key: &str, lines: &[String]) {
         self.key(key);
         self.bytes.push(b'[');
-        for (at, line) in lines.into_iter().enumerate() {
+        for (at, line) in lines.iter().enumerate() {
             self.bytes.extend(if at == 0 { b"\n".as_slice() } else { b",\n" });
-            self.bytes.extend(line);
+            self.bytes.extend(line.bytes());
         }
         self.bytes.push(b']');
     }

@@ -7,7 +7,7 @@ use crate::fields::Field;
 use crate::finding::{Finding, Level};
 use crate::number::short;
 
-use super::findings::calm;
+use super::calm::calm;
 use super::rows::{Row, rows};
 use super::values::{Cells, Value, cells, facts};
 

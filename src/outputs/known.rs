@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, anyhow, bail};
 
-use crate::dump::walk::{read_input, shown};
+use crate::dump::walk::{There, read_input, shown, there};
 use crate::finding::{Code, Finding, Place};
 use crate::output::Stamp;
 use crate::output::record::{self, OutputFile};
@@ -41,8 +41,9 @@ impl Known {
                 .ok()
                 .and_then(|bytes| record::read_back(&bytes, format))
         };
-        if record.exists() {
-            let Some(before) = read(&record, record::FORMAT) else {
+        if there(&record) != There::Nothing {
+            let before = read(&record, record::FORMAT).filter(|_| there(&record) == There::File);
+            let Some(before) = before else {
                 bail!(
                     "{} is there, but is no run record of this version; choose another output folder with --into",
                     record.display()
@@ -55,7 +56,10 @@ impl Known {
             }
         }
         // A journal that cannot be read was cut off by a kill before anything after it was written.
-        if let Some(before) = read(&into.join(JOURNAL), record::JOURNAL_FORMAT) {
+        let journal = into.join(JOURNAL);
+        let journal =
+            (there(&journal) == There::File).then(|| read(&journal, record::JOURNAL_FORMAT));
+        if let Some(before) = journal.flatten() {
             for output in before.outputs {
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
@@ -118,6 +122,7 @@ impl Known {
         let bytes = record::journal(&hashes, job.stamp)?;
         match place::put(&own(JOURNAL, &job.sources.into, &bytes), false).fate {
             Fate::Failed(why) => Err(anyhow!(why)),
+            Fate::Foreign => Err(anyhow!("{JOURNAL} is there, but is no file of lensmend")),
             _ => Ok(()),
         }
     }

@@ -15,6 +15,7 @@ use crate::annotation::Shoot;
 use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Place};
 use crate::folder::{Sources, TABLE};
+use crate::output::calm::calm;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
@@ -59,9 +60,9 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     let known = Known::read(into)?;
     let (sidecars, clashes) = sidecars::paths(shoot, job);
     shoot.findings.extend(clashes);
-    sidecars::forget_own(shoot, &sidecars, job.beside);
     let table = table::write(shoot, job.columns)?;
     let (outputs, decisions) = place_all(shoot, job, &known, &sidecars, &table)?;
+    sidecars::forget_own(shoot, &sidecars, &decisions, job);
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
     let orphans = known.orphans(&places, job);
@@ -181,7 +182,7 @@ fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision, shoot: &Shoot) -
     };
     let (changed, same) = (count(&changes), count(&|fate| *fate == Fate::Same));
     let verb = if job.dry_run { "Would write" } else { "Wrote" };
-    let mut place = format!("into {}", shown(&job.sources.into));
+    let mut place = format!("into {}", calm(&shown(&job.sources.into)));
     if job.beside {
         place.push_str(", sidecars beside the clips");
     }

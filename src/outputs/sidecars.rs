@@ -4,10 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use crate::annotation::Shoot;
-use crate::dump::walk::shown;
+use crate::dump::walk::{UNFINISHED, shown};
 use crate::finding::{Code, Finding, Place};
 use crate::output::{Stamp, xmp};
-use crate::place::Planned;
+use crate::place::{Decision, Fate, Planned};
 
 use super::Job;
 
@@ -24,50 +24,80 @@ pub(super) struct Sidecar {
     pub(super) target: PathBuf,
 }
 
-/// `clip.xmp` for `clip.mov` (XMP part 3: the extension is replaced). Files of one folder that differ
-/// only in their extension would share a sidecar: they keep their whole name in front of `.xmp`.
+/// `clip.xmp` for `clip.mov` (XMP part 3: the extension is replaced). Files of one folder that would so share
+/// a sidecar keep their whole name in front of `.xmp`.
 pub(super) fn paths(shoot: &Shoot, job: &Job<'_>) -> (Vec<Sidecar>, Vec<Finding>) {
     let root = if job.beside { job.sources.dump.clone() } else { job.sources.into.join(SIDECARS) };
-    let mut users: BTreeMap<PathBuf, usize> = BTreeMap::new();
-    let files = || {
-        shoot.clips.iter().enumerate().flat_map(|(at, a)| {
-            a.clip.files.iter().enumerate().map(move |(part, file)| (at, part + 1, file))
-        })
-    };
-    // Case does not tell files apart on every drive.
-    let folded =
-        |path: &Path| PathBuf::from(path.with_extension("").to_string_lossy().to_lowercase());
-    for (_, _, file) in files() {
-        *users.entry(folded(&file.path)).or_default() += 1;
+    let files = shoot.clips.iter().enumerate().flat_map(|(clip, annotation)| {
+        let files = annotation.clip.files.iter().enumerate();
+        files.map(move |(at, file)| (clip, at + 1, file))
+    });
+    let files: Vec<_> = files.collect();
+    let mut whole = vec![false; files.len()];
+    // A whole name can be what the short name of another file would be, so this is done until nothing changes.
+    loop {
+        let mut users: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        for (at, ((_, _, file), whole)) in files.iter().zip(&whole).enumerate() {
+            users.entry(folded(&sidecar_of(&file.path, *whole))).or_default().push(at);
+        }
+        let shared = users.into_values().filter(|users| users.len() > 1).flatten();
+        let mut changed = false;
+        for at in shared {
+            if let Some(whole) = whole.get_mut(at).filter(|whole| !**whole) {
+                (*whole, changed) = (true, true);
+            }
+        }
+        if !changed {
+            break;
+        }
     }
     let (mut sidecars, mut findings) = (Vec::new(), Vec::new());
-    for (clip, part, file) in files() {
-        let mut target = root.join(&file.path);
-        if users.get(&folded(&file.path)).is_some_and(|users| *users > 1) {
-            let mut name = file.path.file_name().unwrap_or_default().to_owned();
-            name.push(".xmp");
-            target.set_file_name(name);
-            findings.push(Finding::new(Code::OutputNameClash, "another file differs only in its extension; the sidecar carries the whole file name").at(Place::file(file.shown.as_ref())));
-        } else {
-            target.set_extension("xmp");
+    for ((clip, part, file), whole) in files.into_iter().zip(whole) {
+        if whole {
+            let message = "another file differs only in its extension; the sidecar carries the whole file name";
+            let place = Place::file(file.shown.as_ref());
+            findings.push(Finding::new(Code::OutputNameClash, message).at(place));
         }
-        sidecars.push(Sidecar { clip, part, target });
+        sidecars.push(Sidecar { clip, part, target: root.join(sidecar_of(&file.path, whole)) });
     }
     (sidecars, findings)
 }
 
-/// Sidecars beside clips that this run writes are no strays of the dump, or a second run would differ from the first.
-pub(super) fn forget_own(shoot: &mut Shoot, sidecars: &[Sidecar], beside: bool) {
-    if beside {
-        let own: BTreeSet<&Path> =
-            sidecars.iter().map(|sidecar| sidecar.target.as_path()).collect();
-        let own: BTreeSet<String> = own.into_iter().map(shown).collect();
-        shoot
-            .strays
-            .retain(|stray| !own.iter().any(|path| path.ends_with(&format!("/{}", stray.file))));
+fn sidecar_of(file: &Path, whole: bool) -> PathBuf {
+    if !whole {
+        return file.with_extension("xmp");
+    }
+    let mut name = file.as_os_str().to_owned();
+    name.push(".xmp");
+    PathBuf::from(name)
+}
+
+/// Case does not tell files apart on every drive.
+fn folded(path: &Path) -> String {
+    path.to_string_lossy().to_lowercase()
+}
+
+/// Sidecars beside clips that are this run's own are no strays of the dump, or a second run would differ from the first.
+pub(super) fn forget_own(
+    shoot: &mut Shoot,
+    sidecars: &[Sidecar],
+    decisions: &[Decision],
+    job: &Job<'_>,
+) {
+    if job.beside {
+        let own = sidecars
+            .iter()
+            .zip(decisions)
+            .filter(|(_, decision)| decision.fate != Fate::Foreign)
+            .filter_map(|(sidecar, _)| sidecar.target.strip_prefix(&job.sources.dump).ok());
+        // What a killed run left of a sidecar has been removed by now.
+        let own: BTreeSet<String> =
+            own.map(shown).flat_map(|file| [format!("{file}{UNFINISHED}"), file]).collect();
+        shoot.strays.retain(|stray| !own.contains(&stray.file));
     }
 }
 
+/// The sidecars as files to be placed. One that differs from what is there in nothing but its date stays as it is.
 pub(super) fn plan<'a>(
     shoot: &'a Shoot,
     job: &'a Job<'_>,

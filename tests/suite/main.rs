@@ -2,15 +2,19 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
 
 mod boxes;
+mod cli;
 mod conform;
 mod docs;
+mod dump;
 mod embedded_xmp;
 mod headers;
 mod hostile_headers;
 mod kit;
 mod notes;
 mod optics;
+mod place;
 mod reconcile;
 mod sample;
+mod shoot;
 mod tidy;
 mod workshop;
