@@ -166,6 +166,6 @@ fn show(shoot: &Shoot, look: Look) -> Vec<u8> {
     text.into_bytes()
 }
 
-fn code(findings: &[Finding]) -> u8 {
-    u8::from(summary::people(findings) > 0)
+fn code(found: &[Finding]) -> u8 {
+    u8::from(found.iter().any(|finding| finding.level() > Level::Info))
 }

@@ -1,37 +1,79 @@
 //! Findings for people: what, where with the cell or key pointed at, and what to do.
 
+use std::collections::BTreeMap;
+
 use annotate_snippets::{AnnotationKind, Group, Level as Drawn, Renderer, Snippet};
 
 use crate::finding::{Finding, Level, Spot};
 
 use super::calm::{self, calm};
 
-/// The findings as text, worst first within the order they were met. `width` is that of the terminal.
+/// The same trouble of one clip or of many, said once.
+pub struct Said<'a> {
+    finding: &'a Finding,
+    /// Clips concerned, in the order they were met.
+    clips: Vec<&'a str>,
+}
+
+/// Findings that differ only in the clip and its file, put together.
+pub fn together(findings: &[Finding]) -> Vec<Said<'_>> {
+    let mut said: Vec<Said<'_>> = Vec::new();
+    let mut index = BTreeMap::new();
+    for finding in findings {
+        let cell = finding.place.as_ref().and_then(|place| match place.spot {
+            Spot::Text { line, column, .. } => Some((&place.file, line, column)),
+            Spot::Byte(_) | Spot::Whole => None,
+        });
+        let at = *index.entry((finding.code, &finding.message, cell)).or_insert(said.len());
+        if finding.clip.is_none() || at == said.len() {
+            said.push(Said { finding, clips: finding.clip.as_deref().into_iter().collect() });
+        } else if let Some(said) = said.get_mut(at) {
+            said.clips.extend(finding.clip.as_deref());
+        }
+    }
+    said
+}
+
+/// The findings as text, worst first and else in the order they were met. `width` is that of the terminal.
 pub fn text(findings: &[Finding], colour: bool, width: usize) -> String {
     let renderer =
         if colour { Renderer::styled() } else { Renderer::plain() }.term_width(width.max(40));
+    let together = together(findings);
     let mut text = String::new();
     for level in [Level::Fault, Level::Warning, Level::Info] {
-        for finding in findings.iter().filter(|finding| finding.level() == level) {
-            text.push_str(&one(finding, &renderer));
+        for said in together.iter().filter(|said| said.finding.level() == level) {
+            text.push_str(&one(said, &renderer));
             text.push('\n');
         }
     }
     text
 }
 
-fn one(finding: &Finding, renderer: &Renderer) -> String {
+/// Most clips named under one finding.
+const MOST_NAMED: usize = 12;
+
+fn one(said: &Said<'_>, renderer: &Renderer) -> String {
+    let Said { finding, clips } = said;
     let drawn = match finding.level() {
         Level::Fault => Drawn::ERROR.with_name("fault"),
         Level::Warning => Drawn::WARNING,
         Level::Info => Drawn::INFO,
     };
-    let clip = finding.clip.as_ref().map_or_else(String::new, |clip| format!("{}: ", calm(clip)));
+    let clip = match clips.as_slice() {
+        [] => String::new(),
+        [clip] => format!("{}: ", calm(clip)),
+        clips => format!("{} clips: ", clips.len()),
+    };
     let title = format!("{clip}{}", calm(&finding.message));
     let mut group = Group::with_title(drawn.primary_title(&title).id(finding.code.word()));
     let excerpt;
     let path;
-    if let Some(place) = &finding.place {
+    // Of many clips the file of the first would only mislead.
+    let place = finding
+        .place
+        .as_ref()
+        .filter(|place| clips.len() < 2 || matches!(place.spot, Spot::Text { .. }));
+    if let Some(place) = place {
         path = calm(&place.file);
         match &place.spot {
             Spot::Text { line, excerpt: Some(found), .. } => {
@@ -56,12 +98,23 @@ fn one(finding: &Finding, renderer: &Renderer) -> String {
             Spot::Whole => group = group.element(Drawn::NOTE.with_name("at").message(path)),
         }
     }
+    if clips.len() > 1 {
+        let named: Vec<String> = clips.iter().take(MOST_NAMED).map(|clip| calm(clip)).collect();
+        let more = if clips.len() > MOST_NAMED { ", ..." } else { "" };
+        let message = format!("{}{more}", named.join(", "));
+        group = group.element(Drawn::NOTE.with_name("clips").message(message));
+    }
     if let Some(hint) = &finding.hint {
         group = group.element(Drawn::HELP.with_name("do").message(calm(hint)));
     }
     let mut out = renderer.render(&[group]);
     out.push('\n');
     out
+}
+
+/// How many findings ask for a person, the same trouble of several clips counted once.
+pub fn people(findings: &[Finding]) -> usize {
+    together(findings).iter().filter(|said| said.finding.level() > Level::Info).count()
 }
 
 /// A line made calm, cut to its neighbourhood if long, with the part that is meant moved along.
@@ -83,4 +136,26 @@ fn calm_excerpt(line: &str, part: &std::ops::Range<usize>) -> (String, std::ops:
     let start = start.unwrap_or(out.len());
     let end = end.unwrap_or(out.len()).max(start);
     (out, start..end)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::finding::{Code, Place};
+
+    #[test]
+    fn the_same_trouble_of_many_clips_is_said_once() {
+        let corners = |clip: &str| {
+            let place = Place::file(format!("{clip}.mov"));
+            Finding::new(Code::CoverageCorners, "corners are dark").clip(clip).at(place)
+        };
+        let other = Finding::new(Code::LensUnknown, "no such lens").clip("C002");
+        let found = [corners("C001"), other, corners("C002"), corners("C003")];
+        assert_eq!(people(&found), 2);
+        let text = text(&found, false, 80);
+        assert_eq!(text.matches("corners are dark").count(), 1, "{text}");
+        assert!(text.contains("3 clips: corners are dark"), "{text}");
+        assert!(text.contains("C001, C002, C003"), "{text}");
+        assert!(!text.contains("C001.mov"), "{text}");
+    }
 }

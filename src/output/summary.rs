@@ -4,10 +4,11 @@ use unicode_width::UnicodeWidthStr;
 
 use crate::annotation::{Attached, ClipFacts, Shoot, Stray, Verdict};
 use crate::fields::Field;
-use crate::finding::{Finding, Level};
+use crate::finding::Finding;
 use crate::number::short;
 
 use super::calm::calm;
+use super::findings::people;
 use super::rows::{Row, rows};
 use super::values::{Cells, Value, cells, facts};
 
@@ -129,14 +130,9 @@ fn counts(shoot: &Shoot) -> String {
 fn needs(findings: &[Finding]) -> String {
     match people(findings) {
         0 => "Nothing needs a person".to_owned(),
-        1 => "1 finding needs a person".to_owned(),
-        n => format!("{n} findings need a person"),
+        1 => "1 thing needs a person".to_owned(),
+        n => format!("{n} things need a person"),
     }
-}
-
-/// Findings that ask for a person.
-pub fn people(findings: &[Finding]) -> usize {
-    findings.iter().filter(|finding| finding.level() > Level::Info).count()
 }
 
 /// The summary of `scan`.
