@@ -225,12 +225,16 @@ pub struct Found<T> {
     pub findings: Vec<Finding>,
 }
 
+/// Most known words that a slip is compared with; a kit or a table of headings has fewer.
+const MOST_KNOWN: usize = 1000;
+
 /// The known word nearest to `typed`, if it is near enough to be a slip of the hand.
 pub fn nearest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let typed = typed.to_lowercase();
     let limit = 1 + typed.chars().count() / 4;
     known
         .into_iter()
+        .take(MOST_KNOWN)
         .map(|word| (edits(&typed, &word.to_lowercase()), word))
         .filter(|(distance, _)| *distance <= limit)
         .min()

@@ -16,7 +16,10 @@ pub const TABLE: &str = "lens-table.csv";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
 
-/// Most bytes of a notes or kit file.
+/// Most bytes of a kit file: some thousand lenses.
+pub const LARGEST_KIT: u64 = 1 << 20;
+
+/// Most bytes of a notes file.
 pub const LARGEST_INPUT: u64 = 64 << 20;
 
 /// What a run reads and where it writes.

@@ -9,7 +9,7 @@ use crate::annotation::Input;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
 use crate::dump::{self, Clip, Dump};
 use crate::finding::{Finding, Found};
-use crate::folder::{LARGEST_INPUT, Sources};
+use crate::folder::{LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
 use crate::naming::Naming;
 use crate::notes::{self, Notes};
@@ -28,7 +28,7 @@ pub struct Read<T> {
 
 /// Reads the kit at `path`, which findings call `name`.
 pub fn read_kit(path: &Path, name: &str) -> Result<Read<Kit>> {
-    let bytes = read_input(path, LARGEST_INPUT)
+    let bytes = read_input(path, LARGEST_KIT)
         .with_context(|| format!("cannot read the kit {}", path.display()))?;
     let Found { value, findings } = kit::parse(name, &bytes);
     Ok(Read { value, findings, inputs: vec![input("kit", name, &bytes)] })

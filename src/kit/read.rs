@@ -13,6 +13,9 @@ use crate::sourced::{Origin, Sourced};
 
 type Span = std::ops::Range<usize>;
 
+/// Most findings of one kit: nobody mends more in one go, and a file of rubbish must not cost the day.
+const MOST_FINDINGS: usize = 200;
+
 /// The file being read and what was found in it.
 pub(super) struct Reader<'a> {
     file: Arc<str>,
@@ -42,6 +45,11 @@ impl<'a> Reader<'a> {
     }
 
     fn say(&mut self, code: Code, span: Span, message: impl Into<String>, hint: impl Into<String>) {
+        // One fault is enough to refuse the kit, so the first is never left out.
+        let faulty = || self.findings.iter().any(|finding| finding.code == Code::KitFault);
+        if self.findings.len() >= MOST_FINDINGS && (code != Code::KitFault || faulty()) {
+            return;
+        }
         let place = Place::span(Arc::clone(&self.file), self.text, span);
         self.findings.push(Finding::new(code, message).at(place).hint(hint));
     }

@@ -29,12 +29,16 @@ pub(super) struct Joined<'a> {
     pub(super) row: &'a NoteRow,
 }
 
+/// Most rows for one clip; a day of notes stays far below, and memory grows with clips times rows.
+const MOST_ROWS: usize = 500;
+
 /// For each clip of the dump, in order, the rows that speak of it, in file order.
 /// Rows that speak of no clip are findings.
 pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<Vec<Joined<'a>>>> {
     let index = Index::new(&dump.clips, kit);
     let mut joined: Vec<Vec<Joined<'a>>> = dump.clips.iter().map(|_| Vec::new()).collect();
     let mut findings = Vec::new();
+    let mut crowded: Vec<&NoteRow> = Vec::new();
     for (id, row) in notes.iter().flat_map(|notes| &notes.rows).enumerate() {
         let mut met = Vec::new();
         match &row.target {
@@ -58,10 +62,17 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
         met.dedup_by_key(|(_, clip)| *clip);
         for (rank, clip) in met {
             let rank = if row.from.is_some() { Rank::Timecode } else { rank };
-            if let Some(rows) = joined.get_mut(clip) {
-                rows.push(Joined { rank, id, row });
+            match joined.get_mut(clip) {
+                Some(rows) if rows.len() < MOST_ROWS => rows.push(Joined { rank, id, row }),
+                _ => crowded.push(row),
             }
         }
+    }
+    if let Some(row) = crowded.first() {
+        let message = format!("more than {MOST_ROWS} rows speak of one clip");
+        let finding = Finding::new(Code::NotesRow, message).at(row.place.clone());
+        findings
+            .push(finding.hint("from this row on such rows were not used; split the notes by day"));
     }
     Found { value: joined, findings }
 }

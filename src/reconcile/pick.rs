@@ -69,7 +69,7 @@ impl Said<'_> {
 }
 
 /// Most rows with a timecode for one clip; nobody types more, and work grows with their square.
-const MOST_CHANGES: usize = 1000;
+const MOST_CHANGES: usize = 200;
 
 /// The rows of one clip, each at the frame from which it holds, and those whose timecode the clip does not hold.
 #[derive(Default)]

@@ -105,6 +105,16 @@ fn every_fault_of_a_file_comes_in_one_run() {
 }
 
 #[test]
+fn a_file_of_rubbish_ends_soon_and_is_still_refused() {
+    let lines: Vec<String> = (0..20_000).map(|at| format!("rubbish{at} = {at}\n")).collect();
+    let mut text = lines.concat();
+    text.push_str("[[lens]]\nid = 'a'\nfocal = 50000\n");
+    let found = findings(&text);
+    assert!(found.len() < 300, "{}", found.len());
+    assert!(found.iter().any(|finding| finding.code == Code::KitFault));
+}
+
+#[test]
 fn a_good_kit_is_read_with_origins_and_uncertainties() {
     let text = "[defaults]\nfocal-uncertainty-percent = 2\n[[lens]]\nid = 'a'\nfocal = 50\nf-max = 1.4\nt-max = 1.5\n\
         [[lens]]\nid = 'b'\nfocal = 24\nmeasured-focal = 24.3\nmeasured-focal-uncertainty = 0.1\n\

@@ -411,6 +411,18 @@ fn dark_corners_and_mounts_that_do_not_meet_are_said() {
 }
 
 #[test]
+fn a_thousand_rows_for_one_clip_end_soon_and_are_said() {
+    let mut notes = "Clip,TC,Stop\n".to_owned();
+    for at in 0..5000 {
+        notes.extend([format!("C001,10:00:0{}:{:02},{}\n", at % 4, at % 25, [2, 4, 8][at % 3])]);
+    }
+    let shoot = resolve("", &notes, &kit(), Trust::Nobody);
+    assert!(shoot.clips[0].setups.pieces().count() <= 201);
+    let said = shoot.findings.iter().filter(|finding| finding.code == Code::NotesRow);
+    assert_eq!(said.count(), 1);
+}
+
+#[test]
 fn silence_is_a_finding_and_leaves_every_field_blank() {
     let shoot = resolve("p50 f2", "Clip,Lens\nA001C099,p50\n", &kit(), Trust::Nobody);
     let setup = first(&shoot);
