@@ -1,5 +1,7 @@
 //! The dump: a folder tree as it came off the cards. Every file of it ends up as part of a clip or as a stray with its reason.
 
+#![deny(clippy::indexing_slicing)]
+
 pub mod walk;
 
 use std::collections::BTreeMap;

@@ -3,6 +3,8 @@
 //! A kit that does not hold together stops the run before anything is written: every number downstream
 //! rests on it. So `parse` gives findings of code `kit.fault` for everything wrong in the file, in one run.
 
+#![deny(clippy::indexing_slicing)]
+
 mod attachment;
 mod camera;
 mod check;

@@ -1,7 +1,5 @@
 //! Reading TOML key by key, so that every fault of the file is reported in one run, each with its place.
 
-#![deny(clippy::indexing_slicing)]
-
 use std::cell::RefCell;
 use std::sync::Arc;
 

@@ -3,6 +3,8 @@
 //! Bytes become text (`text`), text becomes cells with places (`table`), headings say what the cells are (`columns`),
 //! and each cell becomes a typed value or a finding (`cell`, `length`, `clips`, put together by `row`).
 
+#![deny(clippy::indexing_slicing)]
+
 use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Found, Place, nearest};

@@ -1,5 +1,7 @@
 //! Annotations become bytes. Nothing here opens or writes a file, and nothing upstream of `annotation` is used.
 
+#![deny(clippy::indexing_slicing)]
+
 pub mod calm;
 pub mod findings;
 mod json;

@@ -78,7 +78,8 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     if let Fate::Failed(_) = &last.fate {
         shoot.findings.extend(troubles(&[RECORD.to_owned()], slice::from_ref(&last)));
     } else if !job.dry_run {
-        known::remove_journal(into)?;
+        // A journal that stays costs nothing but its place: the next run reads and removes it.
+        known::remove_journal(into);
     }
     let talk = talk(job, &decisions, &last, shoot);
     Ok(Done { record, talk })

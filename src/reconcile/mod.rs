@@ -4,6 +4,8 @@
 //!    that ranks highest for each field. 4. `rig` finds camera, mode, lens and attachment in the kit.
 //! 5. `settle` weighs what was recorded against what should have been. 6. `derive` works out what follows.
 
+#![deny(clippy::indexing_slicing)]
+
 mod agree;
 mod called;
 mod derive;

@@ -1,5 +1,7 @@
 //! What the media says of itself: container facts and camera tags, each with the place where it stands.
 
+#![deny(clippy::indexing_slicing)]
+
 mod keys;
 mod number;
 mod packet;
