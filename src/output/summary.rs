@@ -5,7 +5,9 @@ use unicode_width::UnicodeWidthStr;
 use crate::annotation::{Attached, ClipFacts, Shoot, Stray, Verdict};
 use crate::fields::Field;
 use crate::finding::Finding;
-use crate::number::short;
+use crate::number::{fixed, short};
+use crate::sourced::Origin;
+use crate::stops;
 
 use super::calm::calm;
 use super::findings::people;
@@ -18,28 +20,24 @@ const CAUTION: &str =
 
 /// The summary of `annotate`.
 pub fn annotate(shoot: &Shoot) -> String {
-    let mut lines = vec![
-        ["clip", "from", "lens", "attachment", "focal mm", "f", "T", "verdict"]
-            .map(str::to_owned)
-            .to_vec(),
-    ];
+    let head = ["clip", "lens", "attachment", "focal mm", "stop", "verdict"];
+    let mut lines = vec![head.map(str::to_owned).to_vec()];
     for annotation in &shoot.clips {
-        let rows = rows(annotation);
         let mut before: Option<Vec<String>> = None;
-        let mut before_named = false;
-        for row in &rows {
-            let mut line = clip_line(row);
+        for row in rows(annotation) {
+            let line = clip_line(&row);
             // Parts of a spanned clip with nothing new to say are not listed again.
-            if before.as_ref().is_some_and(|before| before.get(2..) == line.get(2..)) {
+            if before.as_ref().is_some_and(|before| *before == line) {
                 continue;
             }
-            before = Some(line.clone());
-            // The name stands once, on the first line of its clip.
-            if before_named && let Some(name) = line.first_mut() {
-                name.clear();
-            }
-            before_named = true;
-            lines.push(line);
+            // The name stands once; a later piece is told by the timecode where it begins.
+            let name = match (&before, row.start_timecode()) {
+                (None, _) => calm(&annotation.clip.name),
+                (Some(_), Some(start)) => format!(" {start}"),
+                (Some(_), None) => " ...".to_owned(),
+            };
+            lines.push(std::iter::once(name).chain(line.iter().cloned()).collect());
+            before = Some(line);
         }
     }
     let mut text = columns(&lines);
@@ -61,24 +59,19 @@ fn clip_line(row: &Row<'_>) -> Vec<String> {
         .get(&Field::Lens)
         .and_then(|cell| cell.value.as_ref())
         .map_or("?".to_owned(), |v| calm(&v.text(Field::Lens)));
-    let start =
-        row.start_timecode().map_or_else(|| "-".to_owned(), |timecode| timecode.to_string());
     vec![
-        calm(&row.annotation.clip.name),
-        start,
         lens,
         attachment,
-        arrow(&cells, Field::LensFocal, Field::FocalLength, 1),
-        arrow(&cells, Field::LensF, Field::FNumber, 1),
-        arrow(&cells, Field::LensT, Field::TNumber, 1),
+        arrow(&cells, Field::LensFocal, Field::FocalLength, |mm| short(mm, 1)),
+        stop(&cells),
         verdicts(&cells),
     ]
 }
 
 /// The lens alone, an arrow, and what it came out as; a lone value where both are the same.
-fn arrow(cells: &Cells, from: Field, to: Field, decimals: usize) -> String {
+fn arrow(cells: &Cells, from: Field, to: Field, print: impl Fn(f64) -> String) -> String {
     let number = |field| match cells.get(&field).and_then(|cell| cell.value.as_ref()) {
-        Some(Value::Number { number, .. }) => Some(short(*number, decimals)),
+        Some(Value::Number { number, .. }) => Some(print(*number)),
         _ => None,
     };
     match (number(from), number(to)) {
@@ -89,7 +82,31 @@ fn arrow(cells: &Cells, from: Field, to: Field, decimals: usize) -> String {
     }
 }
 
-/// The verdicts of focal length and stop; one word where they agree.
+/// The stop in T where the ring was noted in T, else in f; the table has both.
+fn stop(cells: &Cells) -> String {
+    let noted = |field| {
+        let origin = cells.get(&field).and_then(|cell| cell.origin.as_ref());
+        origin.is_some_and(|origin| !matches!(origin, Origin::Computed(_)))
+    };
+    if noted(Field::LensT) && !noted(Field::LensF) {
+        return arrow(cells, Field::LensT, Field::TNumber, |t| format!("T{}", spoken(t)));
+    }
+    arrow(cells, Field::LensF, Field::FNumber, |f| format!("f/{}", spoken(f)))
+}
+
+/// A stop as people say it: the engraved mark where the number is one, so that 5.657 is 5.6.
+fn spoken(number: f64) -> String {
+    let mark = stops::nominal(number).filter(|mark| {
+        stops::steps_between(stops::exact(*mark).number, number).abs() < ON_THE_MARK
+    });
+    let number = mark.unwrap_or(number);
+    fixed(number, usize::from(number < 10.0))
+}
+
+/// Stops between a number and the mark by which it is still called.
+const ON_THE_MARK: f64 = 0.06;
+
+/// The verdict of the focal length, and that of the stop where it differs.
 fn verdicts(cells: &Cells) -> String {
     let verdict = |field| cells.get(&field).and_then(|cell| cell.verdict);
     let focal = verdict(Field::FocalLength);
@@ -97,9 +114,10 @@ fn verdicts(cells: &Cells) -> String {
     match (focal, stop) {
         (None, None) => "-".to_owned(),
         (Some(focal), Some(stop)) if focal != stop => {
-            format!("focal {}, stop {}", focal.word(), stop.word())
+            format!("{}, stop {}", focal.word(), stop.word())
         }
-        (Some(verdict), _) | (None, Some(verdict)) => verdict.word().to_owned(),
+        (Some(focal), _) => focal.word().to_owned(),
+        (None, Some(stop)) => format!("stop {}", stop.word()),
     }
 }
 
