@@ -196,3 +196,16 @@ fn a_command_that_fails_is_a_failure_and_findings_are_none() {
     assert!(run("lensmend scan nowhere").is_err());
     assert!(run("cargo run -- annotate nowhere").is_err());
 }
+
+/// The excerpt that the README shows is what the program prints, line for line.
+#[test]
+fn the_readme_shows_what_the_sample_prints() {
+    let readme = text("README.md").unwrap();
+    let printed = text("samples/saltmarsh-day/expected/summary.txt").unwrap();
+    let excerpt = readme.split("```text\n").nth(1).and_then(|rest| rest.split("```").next());
+    let lines: Vec<&str> = excerpt.expect("the README has a ```text block").lines().collect();
+    assert!(lines.len() > 3, "{lines:?}");
+    for line in lines {
+        assert!(printed.lines().any(|printed| printed == line), "not printed any more: {line}");
+    }
+}
