@@ -31,6 +31,8 @@ pub struct Sources {
     pub kit: PathBuf,
     /// Notes files, in order.
     pub notes: Vec<PathBuf>,
+    /// Tables of the folder that were not taken for notes.
+    pub passed_over: Vec<PathBuf>,
     /// The dump.
     pub dump: PathBuf,
     /// Output folder.
@@ -109,22 +111,22 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
             into.display()
         );
     }
-    let mut notes = given.notes.clone();
+    let (mut notes, mut passed_over) = (given.notes.clone(), Vec::new());
     if notes.is_empty() {
-        for (path, is_folder) in entries {
-            let is_csv = path
-                .extension()
-                .is_some_and(|e| e.eq_ignore_ascii_case("csv") || e.eq_ignore_ascii_case("tsv"));
-            // The table that a run writes has the headings of notes, and may lie here.
-            let own = path == into.join(TABLE);
-            if !is_folder
-                && !own
-                && is_csv
-                && read_input(&path, LARGEST_INPUT).is_ok_and(|bytes| looks_like_notes(&bytes))
-            {
-                notes.push(path);
-            }
+        // The table that a run writes has the headings of notes, and may lie here.
+        let own = into.join(TABLE).canonicalize().ok();
+        let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));
+        for (path, _) in tables.filter(|(path, _)| own.is_none() || path.canonicalize().ok() != own)
+        {
+            let read = read_input(&path, LARGEST_INPUT);
+            let taken = read.is_ok_and(|bytes| looks_like_notes(&bytes));
+            if taken { &mut notes } else { &mut passed_over }.push(path);
         }
     }
-    Ok(Sources { folder: folder.to_owned(), kit, notes, dump, into })
+    Ok(Sources { folder: folder.to_owned(), kit, notes, passed_over, dump, into })
+}
+
+fn is_table(path: &Path) -> bool {
+    let extension = path.extension().unwrap_or_default();
+    ["csv", "tsv"].iter().any(|table| extension.eq_ignore_ascii_case(table))
 }

@@ -152,12 +152,19 @@ fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
     } else {
         format!("{} ({rows} rows)", notes.join(", "))
     };
-    vec![format!(
+    let mut used = vec![format!(
         "Used kit {}, notes {notes}, dump {} ({} files).",
         calm(&sources.name(&sources.kit)),
         calm(&shown(&sources.dump)),
         dump.files()
-    )]
+    )];
+    for table in &sources.passed_over {
+        used.push(format!(
+            "Not taken for lens notes: {}, no row of it has headings for clips and lenses (docs/lens-notes.md).",
+            calm(&sources.name(table))
+        ));
+    }
+    used
 }
 
 fn show(shoot: &Shoot, look: Look) -> Vec<u8> {

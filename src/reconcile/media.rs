@@ -14,6 +14,7 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let mut findings = Vec::new();
     let mut files: Vec<ClipFile> = Vec::new();
     let mut next_frame = Some(0);
+    let mut last_number: Option<u32> = None;
     for (part, FileFacts { recorded: facts, header_sha256 }) in clip.parts.iter().zip(recorded) {
         let frames = facts.frames.as_ref().map(|frames| frames.value);
         let start = facts.start.as_ref().map(|start| start.value);
@@ -26,7 +27,13 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
             frames,
             start,
         };
-        if let Some(finding) = files.last().and_then(|before| follows(before, &file)) {
+        // A gap in the numbers of the parts was said when they were joined.
+        let numbered = last_number
+            .zip(part.number)
+            .is_none_or(|(last, number)| last.checked_add(1) == Some(number));
+        last_number = part.number;
+        let after = files.last().filter(|_| numbered);
+        if let Some(finding) = after.and_then(|before| follows(before, &file)) {
             findings.push(finding.clip(Arc::clone(&name)));
         }
         next_frame =

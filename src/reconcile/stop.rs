@@ -56,6 +56,10 @@ impl Bench<'_, '_> {
             (StopNote::WideOpen, _) => {
                 let f_max = lens.and_then(|lens| lens.f_max.as_ref()).map(|n| n.value);
                 let t_max = lens.and_then(|lens| lens.t_max.as_ref()).map(|t| t.value);
+                if lens.is_none() && self.said.lens.said().is_some() {
+                    // A lens that the kit does not have was said already.
+                    return Ring::unusable();
+                }
                 if f_max.is_none() && t_max.is_none() {
                     let message = "wide open was noted, but how far the lens opens is not known";
                     let hint = "note the number, or add f-max or t-max to the lens in the kit";
@@ -131,8 +135,13 @@ impl Bench<'_, '_> {
         if m.is_some() && glass.is_none() && reading.is_none() {
             let mut settled = Settled::unsaid();
             if ring.t.is_some() {
-                "the kit does not state the transmittance of the attachment's glass"
-                    .clone_into(&mut settled.reason);
+                let name = self.rig.on().map_or("the attachment", |attachment| &attachment.name);
+                let message = format!(
+                    "the T-number behind {name} is not known: the kit does not state the transmittance of its glass"
+                );
+                settled.reason.clone_from(&message);
+                let hint = "add transmittance to the attachment in the kit, from its data sheet or a measurement";
+                self.say(Code::AttachmentGlass, None, message, hint);
             }
             return settled;
         }
