@@ -1,6 +1,6 @@
 //! What follows from the settled values: film back, view, crop, coverage, pupil, depth of field.
 
-use crate::annotation::Derived;
+use crate::annotation::{Derived, Verdict};
 use crate::finding::{Code, Finding};
 use crate::kit::Lens;
 use crate::number::{fixed, short};
@@ -24,14 +24,7 @@ pub(super) fn derive(
 ) -> Derived {
     let back = rig.mode.as_ref().map(|mode| mode.value.back);
     let lens = rig.lens.as_ref().map(|lens| lens.value);
-    // Nothing better than the effective focal length is known of the pinhole without a breathing table.
-    let pinhole = settled.focal_length.value.clone().map(|f| Quantity {
-        origin: Origin::Computed(
-            "pinhole focal length = effective focal length; breathing is not known",
-        ),
-        ..f
-    });
-    let mut derived = Derived { pinhole, ..Derived::default() };
+    let mut derived = Derived { pinhole: pinhole(rig, settled), ..Derived::default() };
     derived.light = rig.magnification().zip(rig.glass()).and_then(|(m, glass)| {
         let relative = spread::product(&[m.relative().map(|u| 2.0 * u), glass.relative()]);
         // d(log2 x) = dx / (x ln 2).
@@ -75,6 +68,29 @@ fn from<U: Unit>(
     let uncertainty =
         spread::product(relative).map(|r| r * value.number()).filter(|u| u.is_finite());
     Quantity { value, uncertainty, basis, origin: Origin::Computed(rule) }
+}
+
+/// The effective focal length, for want of a breathing table. Where the camera was right but wrote whole millimetres,
+/// a measured lens behind the attachment is better known, and a matchmove gets that.
+fn pinhole(rig: &Rig<'_>, settled: &Settlement) -> Option<Quantity<Millimeters>> {
+    let effective = settled.focal_length.value.as_ref()?;
+    let rule = "pinhole focal length = effective focal length; breathing is not known";
+    let plain = Quantity { origin: Origin::Computed(rule), ..effective.clone() };
+    if settled.focal_length.verdict != Some(Verdict::Kept) {
+        return Some(plain);
+    }
+    let measured = settled.lens_focal.as_ref().filter(|focal| focal.basis == Basis::Measured);
+    let (Some(focal), Some(m)) = (measured, rig.magnification()) else { return Some(plain) };
+    let relative = [focal.relative(), m.relative()];
+    let better = spread::product(&relative)
+        .zip(effective.relative())
+        .is_some_and(|(measured, recorded)| measured < recorded);
+    if !better {
+        return Some(plain);
+    }
+    let value = behind::focal_length(focal.value, m.value)?;
+    let rule = "pinhole focal length = magnification x measured focal length of the lens, which is better known than the recorded number";
+    Some(from(value, &relative, focal.basis.weaker(m.basis), rule))
 }
 
 /// e' = e - s: needs the lens's own pupil, and how far the attachment brings the sensor plane forward.

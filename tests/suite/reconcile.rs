@@ -396,6 +396,24 @@ fn uncertainty_and_basis_travel_along() {
     assert!((focal.uncertainty.unwrap() - 0.08).abs() < 1e-12);
 }
 
+/// A camera that wrote whole millimetres was right, and is kept; the matchmove gets the measured lens.
+#[test]
+fn the_pinhole_comes_from_what_is_known_best() {
+    let kit = kit();
+    let pinhole = |shoot: &Shoot| first(shoot).derived.pinhole.clone().unwrap();
+    let shoot = resolve("p17", "Clip,Lens,Attachment\nC001,m24,r\n", &kit, Trust::Nobody);
+    assert_eq!(first(&shoot).focal_length.verdict, Some(Verdict::Kept));
+    assert!((first(&shoot).focal_length.value.as_ref().unwrap().value.get() - 17.0).abs() < 1e-9);
+    assert!((pinhole(&shoot).value.get() - 0.71 * 24.31).abs() < 1e-9);
+    let want = 0.71 * 24.31 * ((0.08f64 / 24.31).powi(2) + 0.012f64.powi(2)).sqrt();
+    assert!((pinhole(&shoot).uncertainty.unwrap() - want).abs() < 1e-9);
+    let shoot = resolve("p36", "Clip,Lens,Attachment\nC001,p50,r\n", &kit, Trust::Nobody);
+    assert!(
+        (pinhole(&shoot).value.get() - 36.0).abs() < 1e-9,
+        "a mark is no better than the record"
+    );
+}
+
 #[test]
 fn dark_corners_and_mounts_that_do_not_meet_are_said() {
     let kit = kit();
