@@ -74,7 +74,7 @@ codes! {
     NotesRow "notes.row" Warning "A row could not be used at all.";
     NotesEncoding "notes.encoding" Info "The file is not UTF-8; the encoding was worked out.";
     NotesNoMatch "notes.no-match" Warning "A row of the notes names no clip of the dump.";
-    NotesNone "notes.none" Warning "No row of the notes and no kit default speaks of a clip.";
+    NotesNone "notes.none" Warning "No row of the notes speaks of a clip, and no kit default tells its lens.";
     NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
     KitFault "kit.fault" Fault "The kit file does not hold together; nothing is written until it does.";
     KitUnknownKey "kit.unknown-key" Warning "A key of the kit file is not known and not used.";

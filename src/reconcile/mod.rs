@@ -146,14 +146,13 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
     let mut findings = Vec::new();
     let said = pick::pick(scene, rows, frame, &mut findings);
     let rig = rig::find(scene, &said, &mut findings);
-    if said.nothing() && rig.lens.is_none() && rig.attachment.is_none() {
-        findings.push(
-            scene
-                .finding(Code::NotesNone, "no note and no kit default speaks of this clip")
-                .hint("add a row to the notes, or a [[roll]] to the kit"),
-        );
-    }
     let settled = settle::settle(scene, &said, &rig, &mut findings);
+    // A default of the kit is enough where it settles the focal length; a clip of which nobody knows the lens is not.
+    if said.nothing() && settled.focal_length.verdict.is_none() {
+        let message = "no note speaks of this clip, and no kit default tells its lens";
+        let hint = "add a row to the notes, or a [[roll]] to the kit";
+        findings.push(scene.finding(Code::NotesNone, message).hint(hint));
+    }
     let derived = derive::derive(scene, &rig, &settled, &mut findings);
     let lens = rig.lens.as_ref();
     let value = Setup {
