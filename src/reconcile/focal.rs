@@ -87,7 +87,7 @@ impl Bench<'_, '_> {
         };
         let place = self.said.focal.said().map(|noted| &noted.place);
         let place = place.or(self.said.lens.said().map(|noted| &noted.place));
-        let candidates = self.candidates();
+        let candidates = if self.rig.lens.is_none() { self.candidates() } else { String::new() };
         let outcome = self.weighed(&case, place, &candidates);
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.marked_focal));
         // A zoom's own reading is finer than a note of where its ring stood.
@@ -114,7 +114,7 @@ impl Bench<'_, '_> {
             let one = Factor::new(1.0)?;
             let m = self.rig.magnification()?.value;
             let bare = lenses.iter().find(|lens| near(lens, one))?;
-            let behind = lenses.iter().find(|lens| near(lens, m))?;
+            let behind = lenses.iter().find(|lens| near(lens, m) && lens.id != bare.id)?;
             Some(format!("; it may be {} bare or {} behind the attachment", bare.name, behind.name))
         };
         words().unwrap_or_default()
