@@ -117,6 +117,22 @@ impl Field {
     }
 }
 
+/// Fields of a clip as a whole: they hold for each of its pieces, and records and sidecars say them once.
+pub const OF_CLIP: &[Field] = &[
+    Field::Clip,
+    Field::Roll,
+    Field::Reel,
+    Field::Rate,
+    Field::Coded,
+    Field::Display,
+    Field::PixelAspect,
+    Field::Rotation,
+    Field::Created,
+    Field::CameraMaker,
+    Field::CameraModel,
+    Field::CameraSerial,
+];
+
 /// A side of a field that a table column can show.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Facet {

@@ -3,7 +3,7 @@
 use serde_json::{Map, Value as Json, json};
 
 use crate::annotation::{ClipFacts, Stray};
-use crate::fields::Field;
+use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
 use crate::recorded::{Container, Recorded};
 use crate::sourced::Origin;
@@ -84,22 +84,8 @@ fn media(clip: &ClipFacts) -> Json {
 
 /// A piece without what already stands in the clip's own members.
 pub(super) fn piece_only(mut cells: Cells) -> Cells {
-    for field in [
-        Field::Clip,
-        Field::Roll,
-        Field::Reel,
-        Field::Path,
-        Field::Rate,
-        Field::Coded,
-        Field::Display,
-        Field::PixelAspect,
-        Field::Rotation,
-        Field::Created,
-        Field::CameraMaker,
-        Field::CameraModel,
-        Field::CameraSerial,
-    ] {
-        cells.remove(&field);
+    for field in OF_CLIP.iter().chain([&Field::Path]) {
+        cells.remove(field);
     }
     cells
 }

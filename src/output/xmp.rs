@@ -11,7 +11,7 @@ use quick_xml::escape::escape;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use crate::annotation::Annotation;
-use crate::fields::Field;
+use crate::fields::{Field, OF_CLIP};
 use crate::number::short;
 use crate::recorded::{Container, Rotation};
 use crate::timecode::Timecode;
@@ -54,7 +54,7 @@ pub fn write(annotation: &Annotation, part: usize, stamp: &Stamp) -> io::Result<
     container_facts(&mut out, annotation, &rows)?;
     let all: Vec<Cells> = rows.iter().map(cells).collect();
     standard(&mut out, annotation, &all)?;
-    own(&mut out, &rows, &all, stamp)?;
+    own(&mut out, &all, stamp)?;
     out.close("rdf:Description")?;
     out.close("rdf:RDF")?;
     out.close("x:xmpmeta")?;
@@ -302,30 +302,16 @@ fn rational(number: f64, parts: f64) -> Option<String> {
     Some(format!("{}/{}", ratio.num(), ratio.den()))
 }
 
-/// Fields that stand in standard properties or belong to the file; the own namespace does not repeat them piece by piece.
-const NOT_IN_PIECES: &[Field] = &[
-    Field::File,
-    Field::Path,
-    Field::Clip,
-    Field::Roll,
-    Field::Reel,
-    Field::Part,
-    Field::Rate,
-    Field::Coded,
-    Field::Display,
-    Field::PixelAspect,
-    Field::Rotation,
-    Field::Created,
-    Field::CameraMaker,
-    Field::CameraModel,
-    Field::CameraSerial,
-];
+/// Fields of a file as a whole, as [`OF_CLIP`] is of the clip.
+const OF_FILE: &[Field] = &[Field::File, Field::Path, Field::Part];
 
 /// The own namespace: clip, tool, and one structure a piece with every value, its uncertainty, basis, verdict and origin.
-fn own(out: &mut Out, rows: &[Row<'_>], all: &[Cells], stamp: &Stamp) -> io::Result<()> {
+fn own(out: &mut Out, all: &[Cells], stamp: &Stamp) -> io::Result<()> {
     out.text("lensmend:tool", &stamp.tool)?;
     if let Some(first) = all.first() {
-        for field in NOT_IN_PIECES.iter().filter(|field| !matches!(field, Field::Path)) {
+        // The path would not survive the sidecar being moved with its clip.
+        let whole = OF_FILE.iter().chain(OF_CLIP).filter(|field| **field != Field::Path);
+        for field in whole {
             if let Some(value) = first.get(field).and_then(|cell| cell.value.as_ref()) {
                 out.text(&format!("lensmend:{}", field.camel()), &value.text(*field))?;
             }
@@ -333,9 +319,10 @@ fn own(out: &mut Out, rows: &[Row<'_>], all: &[Cells], stamp: &Stamp) -> io::Res
     }
     out.open("lensmend:pieces", &[])?;
     out.open("rdf:Seq", &[])?;
-    for (_, cells) in rows.iter().zip(all) {
+    let of_piece = |field: &Field| !OF_FILE.contains(field) && !OF_CLIP.contains(field);
+    for cells in all {
         out.open("rdf:li", &[("rdf:parseType", "Resource")])?;
-        for (field, cell) in cells.iter().filter(|(field, _)| !NOT_IN_PIECES.contains(field)) {
+        for (field, cell) in cells.iter().filter(|(field, _)| of_piece(field)) {
             member(out, *field, cell)?;
         }
         out.close("rdf:li")?;
