@@ -63,6 +63,8 @@ pub struct Decision {
     pub fate: Fate,
     /// SHA-256 of the bytes as they should be; empty if they could not be made.
     pub sha256: String,
+    /// SHA-256 of what stood there when it was decided.
+    was: Option<String>,
 }
 
 /// Holds an output folder against a second run at the same time, for as long as it lives.
@@ -98,11 +100,13 @@ pub fn decide(
 
 fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
     let there = match fs::symlink_metadata(&file.target) {
-        Ok(metadata) if metadata.is_file() => match read_input(&file.target, LARGEST) {
-            Ok(bytes) => Some(bytes),
-            Err(error) => return failed(&error),
-        },
-        Ok(_) => return Decision { fate: Fate::Foreign, sha256: String::new() },
+        Ok(metadata) if metadata.is_file() && metadata.len() <= LARGEST => {
+            match read_input(&file.target, LARGEST) {
+                Ok(bytes) => Some(bytes),
+                Err(error) => return failed(&error),
+            }
+        }
+        Ok(_) => return undecided(Fate::Foreign),
         Err(error) if error.kind() == io::ErrorKind::NotFound => None,
         Err(error) => return failed(&error),
     };
@@ -110,17 +114,22 @@ fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -
         Ok(bytes) => bytes,
         Err(error) => return failed(&error),
     };
-    let fate = match &there {
-        None => Fate::New,
-        Some(there) if there.as_slice() == bytes.as_ref() => Fate::Same,
-        Some(there) if ours(&file.target, &sha256(there)) => Fate::Stale,
-        Some(_) => Fate::Foreign,
+    let was = there.as_deref().map(sha256);
+    let fate = match (&there, &was) {
+        (Some(there), _) if there.as_slice() == bytes.as_ref() => Fate::Same,
+        (_, Some(was)) if ours(&file.target, was) => Fate::Stale,
+        (_, Some(_)) => Fate::Foreign,
+        (_, None) => Fate::New,
     };
-    Decision { fate, sha256: sha256(&bytes) }
+    Decision { fate, sha256: sha256(&bytes), was }
+}
+
+fn undecided(fate: Fate) -> Decision {
+    Decision { fate, sha256: String::new(), was: None }
 }
 
 fn failed(error: &io::Error) -> Decision {
-    Decision { fate: Fate::Failed(error.to_string()), sha256: String::new() }
+    undecided(Fate::Failed(error.to_string()))
 }
 
 /// Decides on one file that nobody else writes, and writes it unless `dry_run`.
@@ -146,7 +155,7 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
         if to_write(decision) {
             let written = match ready.get(&(file.folder(), file.within.as_path())) {
                 Some(Err(error)) => Err(io::Error::other(error.to_string())),
-                _ => write(file, &unfinished),
+                _ => write(file, &unfinished, decision.was.as_deref()),
             };
             if let Err(error) = written {
                 // The leftover has no use; that removing it may fail too changes nothing.
@@ -197,11 +206,16 @@ fn stays(folder: &Path, within: &Path) -> io::Result<()> {
     }
 }
 
-fn write(file: &Planned<'_>, unfinished: &Path) -> io::Result<()> {
+/// Writes one file. What came to stand there, or was changed, since it was decided is not written over.
+fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result<()> {
     let there = match fs::symlink_metadata(&file.target) {
-        Ok(_) => Some(read_input(&file.target, LARGEST)?),
+        Ok(metadata) if metadata.is_file() => Some(read_input(&file.target, LARGEST)?),
+        Ok(_) => return Err(io::Error::other("something else came to stand there meanwhile")),
         Err(_) => None,
     };
+    if there.as_deref().map(sha256).as_deref() != was {
+        return Err(io::Error::other("somebody changed it while this run was under way"));
+    }
     let bytes = (file.make)(there.as_deref())?;
     match fs::remove_file(unfinished) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
@@ -253,4 +267,35 @@ pub fn remove_own(path: &Path) -> io::Result<()> {
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_changes_between_deciding_and_writing_is_not_written_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let target = folder.path().join("a.xmp");
+        let planned = [Planned {
+            target: target.clone(),
+            within: folder.path().to_owned(),
+            make: Box::new(|_| Ok(b"ours".as_slice().into())),
+        }];
+        for before in [None, Some("old")] {
+            match before {
+                Some(text) => fs::write(&target, text).unwrap(),
+                None => assert!(!target.exists()),
+            }
+            let mut decisions = decide(&planned, &|_, _| true);
+            fs::write(&target, "edited meanwhile").unwrap();
+            carry_out(&planned, &mut decisions);
+            assert!(matches!(decisions[0].fate, Fate::Failed(_)), "{decisions:?}");
+            assert_eq!(fs::read(&target).unwrap(), b"edited meanwhile");
+        }
+        let mut decisions = decide(&planned, &|_, _| true);
+        carry_out(&planned, &mut decisions);
+        assert_eq!(fs::read(&target).unwrap(), b"ours");
+        assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
+    }
 }

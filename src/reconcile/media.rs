@@ -7,6 +7,7 @@ use crate::dump::Clip;
 use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Found, Place};
 use crate::recorded::{FileFacts, Recorded};
+use crate::sourced::{Origin, Sourced};
 
 /// Joins what the files of `clip` say; parts that do not follow one another are findings.
 pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
@@ -43,7 +44,9 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let mut media = recorded.first().map(|first| first.recorded.clone()).unwrap_or_default();
     if let (Some(frames), true) = (&mut media.frames, recorded.len() > 1) {
         match next_frame {
-            Some(all) => frames.value = all,
+            Some(all) => {
+                *frames = Sourced::new(all, Origin::Computed("frames of all files of the clip"));
+            }
             None => media.frames = None,
         }
     }
