@@ -51,8 +51,7 @@ impl Naming {
     /// Reads the name of the file at `path`.
     pub fn name(&self, path: &Path) -> Named {
         let stem = path.file_stem().unwrap_or_default().to_string_lossy().into_owned();
-        let folder =
-            path.parent().and_then(Path::file_name).map(|name| name.to_string_lossy().into_owned());
+        let folder = roll_folder(path);
         for pattern in &self.patterns {
             let Some(found) = pattern.captures(&stem) else {
                 continue;
@@ -70,6 +69,23 @@ impl Naming {
         }
         Named { name: stem.clone(), roll: folder, short: stem, part: None, by_pattern: false }
     }
+}
+
+/// The folder that stands for the roll where the file name has none: the nearest one that is called like a roll
+/// (`A003`, `A003_1114`), else the topmost. Folders between are a camera's own and the same on every card.
+fn roll_folder(path: &Path) -> Option<String> {
+    let folders = || path.parent().into_iter().flat_map(Path::ancestors);
+    let names = || folders().filter_map(Path::file_name).map(|name| name.to_string_lossy());
+    let roll = names().find(|name| is_like_a_roll(name)).or_else(|| names().last());
+    roll.map(std::borrow::Cow::into_owned)
+}
+
+/// A letter and three digits, and nothing or a mark behind them.
+fn is_like_a_roll(name: &str) -> bool {
+    let mut letters = name.chars();
+    letters.next().is_some_and(char::is_alphabetic)
+        && letters.by_ref().take(3).filter(char::is_ascii_digit).count() == 3
+        && letters.next().is_none_or(|next| !next.is_alphanumeric())
 }
 
 /// A pattern as a regular expression; the error says what is wrong with it.
@@ -126,6 +142,9 @@ mod tests {
             ("x/A003C004_1114_KV_002.mov", "A003C004", Some("A003"), Some(2)),
             ("a003c004_001.mov", "a003c004", Some("a003"), Some(1)),
             ("CARD1/MOVE0012.MP4", "MOVE0012", Some("CARD1"), None),
+            ("Card 1/MEDIA/CLIP/MOVE0012.MP4", "MOVE0012", Some("Card 1"), None),
+            ("day/A003_1114/CLIP/MOVE0012.MP4", "MOVE0012", Some("A003_1114"), None),
+            ("MOVE0012.MP4", "MOVE0012", None, None),
         ];
         for (path, name, roll, part) in cases {
             let named = naming.name(Path::new(path));

@@ -208,7 +208,7 @@ fn name_twice(clips: &[Clip], findings: &mut Vec<Finding>) {
                 Finding::new(Code::ClipNameTwice, format!("another clip of this name is {}", walk::shown(&first.path)))
                     .at(Place::file(walk::shown(&part.path)))
                     .clip(clip.name.as_str())
-                    .hint("notes that name the clip hold for both; keep one copy in the dump if they are the same"),
+                    .hint("notes that name the clip hold for both if they are one shot; keep one copy in the dump, or each card in a folder named for its roll"),
             );
         } else {
             seen.insert(clip.name.to_lowercase(), clip);

@@ -1,6 +1,7 @@
 //! Which rows of the notes speak of which clip, and how closely.
 
 use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
 
 use crate::dump::{Clip, Dump};
 use crate::finding::{Code, Finding, Found};
@@ -93,8 +94,36 @@ struct Index {
     rolls: BTreeMap<String, Vec<usize>>,
     /// Clips by roll, letters and number, for ranges.
     numbered: BTreeMap<(String, String, u64), Vec<usize>>,
-    /// Roll and camera letter of each clip.
-    of_clip: Vec<(String, Vec<String>)>,
+    /// What tells clips of one name apart.
+    of_clip: Vec<Mark>,
+}
+
+/// What tells clips of one name apart.
+struct Mark {
+    roll: String,
+    cameras: Vec<String>,
+    folder: PathBuf,
+    size: u64,
+    /// The roll stands in the clip's own name, so that no other shot can have it.
+    whole: bool,
+}
+
+impl Mark {
+    fn of(clip: &Clip, roll: String, cameras: Vec<String>) -> Self {
+        let folder = clip.parts.first().and_then(|part| part.path.parent());
+        Self {
+            roll,
+            cameras,
+            folder: folder.unwrap_or(Path::new("")).to_owned(),
+            size: clip.parts.iter().fold(0, |sum, part| sum.saturating_add(part.size)),
+            whole: clip.name != clip.short,
+        }
+    }
+
+    /// True if two clips of one name and roll are one shot: copies of it, or a proxy beside it.
+    fn same_shot(&self, other: &Self) -> bool {
+        (self.whole && other.whole) || self.folder == other.folder || self.size == other.size
+    }
 }
 
 impl Index {
@@ -123,7 +152,7 @@ impl Index {
             }
             index.rolls.entry(roll.clone()).or_default().push(at);
             let cameras = super::rig::cameras_of(kit, clip).map(|camera| key(&camera.id)).collect();
-            index.of_clip.push((roll, cameras));
+            index.of_clip.push(Mark::of(clip, roll, cameras));
         }
         index
     }
@@ -152,39 +181,45 @@ impl Index {
         let whole = key(typed);
         let stem = typed.rsplit_once('.').map(|(stem, _)| key(stem));
         let with_roll = row.roll.as_ref().map(|roll| key(&format!("{}{typed}", roll.value)));
-        for name in [Some(&whole), stem.as_ref(), with_roll.as_ref()].into_iter().flatten() {
-            if let Some(clips) = self.full.get(name) {
-                return Ok(clips.clone());
-            }
-        }
-        let clips = self.short.get(&whole).or_else(|| self.short.get(stem.as_ref()?));
-        self.narrow(clips.ok_or("no clip of the dump has this name")?, row)
+        let full = [with_roll.as_ref(), Some(&whole), stem.as_ref()].into_iter().flatten();
+        let mut found = full.filter_map(|name| self.full.get(name));
+        let short = || self.short.get(&whole).or_else(|| self.short.get(stem.as_ref()?));
+        let clips = found.next().or_else(short).ok_or("no clip of the dump has this name")?;
+        self.narrow(clips, row)
     }
 
-    /// Clips of one short name: those of the row's roll and camera; more than one roll left is no answer.
+    /// Clips of one name: those of the row's roll and camera; more than one roll left is no answer.
+    /// Many cameras call the first clip of every card the same. A clip that no camera of the kit claims may be any camera's.
     fn narrow(&self, clips: &[usize], row: &NoteRow) -> Result<Vec<usize>, &'static str> {
         let roll = row.roll.as_ref().map(|roll| key(&roll.value));
         let camera = row.camera.as_ref().map(|camera| key(&camera.value));
         let fits = |clip: &usize| {
-            self.of_clip.get(*clip).is_some_and(|(of_roll, of_cameras)| {
-                roll.as_ref().is_none_or(|roll| roll == of_roll)
-                    && camera.as_ref().is_none_or(|camera| of_cameras.contains(camera))
+            self.of_clip.get(*clip).is_some_and(|mark| {
+                roll.as_ref().is_none_or(|roll| *roll == mark.roll)
+                    && (mark.cameras.is_empty()
+                        || camera.as_ref().is_none_or(|camera| mark.cameras.contains(camera)))
             })
         };
         let left: Vec<usize> = clips.iter().copied().filter(fits).collect();
-        let first = left.first().ok_or("no clip of this roll and camera has this name")?;
-        let roll_of = |clip: &usize| self.of_clip.get(*clip).map(|(roll, _)| roll);
-        if left.iter().all(|clip| roll_of(clip) == roll_of(first)) {
-            Ok(left)
-        } else {
-            Err("clips of several rolls have this name; write the roll too")
+        let mut marks = left.iter().filter_map(|clip| self.of_clip.get(*clip));
+        let first = marks.next().ok_or("no clip of this roll and camera has this name")?;
+        for mark in marks {
+            if mark.roll != first.roll {
+                return Err("clips of several rolls have this name; write the roll too");
+            }
+            if !mark.same_shot(first) {
+                return Err(
+                    "different clips of this roll have this name; give each card a folder named for its roll",
+                );
+            }
         }
+        Ok(left)
     }
 
     fn range(&self, from: &str, to: &str, row: &NoteRow) -> Result<Vec<usize>, &'static str> {
         let first = self.one(from, row)?;
         let roll =
-            first.first().and_then(|clip| self.of_clip.get(*clip)).map(|(roll, _)| roll.clone());
+            first.first().and_then(|clip| self.of_clip.get(*clip)).map(|mark| mark.roll.clone());
         let roll = roll.ok_or("the first clip of the range is not in the dump")?;
         let bare = |typed: &str| {
             let name = key(typed.rsplit_once('.').map_or(typed, |(stem, _)| stem));

@@ -351,6 +351,56 @@ fn closer_rows_win_and_equals_that_differ_leave_the_field_out() {
     assert!(shoot.findings.iter().any(|f| f.code == Code::NotesDisagree));
 }
 
+/// Two cards in one folder tree, each with a first clip of the same name: nobody can say which the note means.
+#[test]
+fn different_clips_of_one_name_and_roll_are_left_alone() {
+    let of = |folder: &str, size| {
+        let path = PathBuf::from(format!("day/{folder}/C0007.mp4"));
+        let parts = vec![Part { path, number: None, size }];
+        Clip { name: "C0007".into(), roll: Some("day".into()), short: "C0007".into(), parts }
+    };
+    let kit = kit();
+    for (size, known) in [(1, true), (2, false)] {
+        let clips = vec![of("one", 1), of("two", size)];
+        let dump = Dump { root: PathBuf::new(), clips, strays: Vec::new() };
+        let facts = vec![vec![FileFacts { recorded: media(""), header_sha256: None }]; 2];
+        let found = notes::parse("notes.csv", b"Clip,Lens,Attachment\nC0007,p50,r\n");
+        let shoot = reconcile(&dump, &facts, &[found.value], &kit, Trust::Nobody);
+        let filled = |clip: &Annotation| clip.setups.first().focal_length.value.is_some();
+        assert!(shoot.clips.iter().all(|clip| filled(clip) == known), "{size}");
+        assert_eq!(shoot.findings.iter().any(|f| f.code == Code::NotesNoMatch), !known);
+    }
+}
+
+/// `C0007.MP4` stands on every card of such a camera; only the roll tells them apart.
+#[test]
+fn the_roll_tells_clips_of_one_name_apart() {
+    let of = |roll: &str| {
+        let path = PathBuf::from(format!("{roll}/C0007.mp4"));
+        let parts = vec![Part { path, number: None, size: 1 }];
+        Clip { name: "C0007".into(), roll: Some(roll.into()), short: "C0007".into(), parts }
+    };
+    let dump =
+        Dump { root: PathBuf::new(), clips: vec![of("A001"), of("A002")], strays: Vec::new() };
+    let facts = vec![vec![FileFacts { recorded: media(""), header_sha256: None }]; 2];
+    let kit = kit();
+    let lenses = |notes: &str| {
+        let found = notes::parse("notes.csv", notes.as_bytes());
+        let shoot = reconcile(&dump, &facts, &[found.value], &kit, Trust::Nobody);
+        let lens = |clip: &Annotation| {
+            clip.setups.first().lens.value.as_ref().map_or("-".to_owned(), |l| l.value.clone())
+        };
+        let no_match = shoot.findings.iter().any(|f| f.code == Code::NotesNoMatch);
+        (shoot.clips.iter().map(lens).collect::<Vec<_>>().join(", "), no_match)
+    };
+    let both = "Roll,Clip,Lens,Attachment\nA001,C0007,p50,r\nA002,C7,p35,r\n";
+    assert_eq!(lenses(both), ("Sorrel 50, Sorrel 35".to_owned(), false));
+    let file = "Roll,Clip,Lens\nA002,C0007.MP4,p35\n";
+    assert_eq!(lenses(file), ("-, Sorrel 35".to_owned(), false));
+    let neither = "Clip,Lens\nC0007,p50\n";
+    assert_eq!(lenses(neither), ("-, -".to_owned(), true));
+}
+
 #[test]
 fn a_timecode_row_starts_a_piece_and_changes_only_what_it_names() {
     let notes = "Clip,TC,Lens,Focal,Stop,Attachment\nC001,,z,35,4,r\nC001,10:00:02:00,,50,,\n";
