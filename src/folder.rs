@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::dump::walk::{list, read_input, shown};
+use crate::dump::walk::{UNFINISHED, list, read_input, shown};
 use crate::notes::looks_like_notes;
 
 /// Name of the kit file.
@@ -13,6 +13,10 @@ pub const KIT: &str = "kit.toml";
 pub const DUMP: &str = "dump";
 /// Name of the lens table in the output folder.
 pub const TABLE: &str = "lens-table.csv";
+/// Name of the journal in the output folder.
+pub const JOURNAL: &str = "unfinished-run.json";
+/// Name of the tree of sidecars in the output folder.
+pub const SIDECARS: &str = "sidecars";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
 
@@ -43,7 +47,13 @@ pub struct Sources {
 fn foreign_in_dump(into: &Path, dump: &Path) -> bool {
     let inside = into.canonicalize().ok().zip(dump.canonicalize().ok());
     let inside = inside.is_some_and(|(into, dump)| into.starts_with(dump));
-    inside && !into.join("run.json").exists() && !list(into).is_ok_and(|entries| entries.is_empty())
+    // What a killed first run leaves is ours too.
+    let own = |path: &Path| {
+        let name = path.file_name().unwrap_or_default().to_string_lossy();
+        name == "run.json" || name == JOURNAL || name.ends_with(UNFINISHED)
+    };
+    let entries = list(into).unwrap_or_default();
+    inside && !entries.is_empty() && !entries.iter().any(|(path, _)| own(path))
 }
 
 impl Sources {
@@ -105,6 +115,17 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
             "the output folder is the dump itself; choose another with --into OUT, or write sidecars beside the clips with --beside"
         );
     }
+    let tree = into.join(SIDECARS).canonicalize().ok().zip(dump.canonicalize().ok());
+    let meets = |(tree, dump): (PathBuf, PathBuf)| {
+        let outside = into.canonicalize().is_ok_and(|into| !into.starts_with(&dump));
+        dump.starts_with(&tree) || (outside && tree.starts_with(&dump))
+    };
+    if tree.is_some_and(meets) {
+        bail!(
+            "{} leads into the dump; choose another output folder with --into OUT",
+            into.join(SIDECARS).display()
+        );
+    }
     if foreign_in_dump(&into, &dump) {
         bail!(
             "the output folder {} lies in the dump and holds files that are not lensmend's; choose another with --into OUT",
@@ -113,11 +134,10 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     }
     let (mut notes, mut passed_over) = (given.notes.clone(), Vec::new());
     if notes.is_empty() {
-        // The table that a run writes has the headings of notes, and may lie here.
-        let own = into.join(TABLE).canonicalize().ok();
+        // The table that a run writes has the headings of notes, and may lie here from a run into this folder.
+        let own = |path: &Path| path.file_name().is_some_and(|name| name == TABLE);
         let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));
-        for (path, _) in tables.filter(|(path, _)| own.is_none() || path.canonicalize().ok() != own)
-        {
+        for (path, _) in tables.filter(|(path, _)| !own(path)) {
             let read = read_input(&path, LARGEST_INPUT);
             let taken = read.is_ok_and(|bytes| looks_like_notes(&bytes));
             if taken { &mut notes } else { &mut passed_over }.push(path);

@@ -26,7 +26,8 @@ pub fn start(cli: &Cli) -> ExitCode {
             match io::stdout().lock().write_all(&result) {
                 Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                     let _ = writeln!(stderr, "lensmend: cannot print the result: {error}");
-                    ExitCode::from(2)
+                    // Not 2: files may have been written.
+                    ExitCode::from(code.max(1))
                 }
                 // A reader that has seen enough is no failure.
                 _ => ExitCode::from(code),

@@ -15,6 +15,7 @@ mod cell;
 mod clips;
 mod columns;
 mod length;
+mod memory;
 mod row;
 mod table;
 mod text;
@@ -122,6 +123,8 @@ pub struct NoteRow {
     pub filter: Option<Noted<String>>,
     /// Remarks.
     pub remarks: Option<Noted<String>>,
+    /// What stood in the row and could not be read: `lens`, `focal length`, `stop`, `attachment`, `focus distance`.
+    pub unread: Vec<&'static str>,
 }
 
 /// Rows that are read from one file: more than any production writes.

@@ -5,13 +5,13 @@ use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Place, Spot};
 use crate::sourced::Origin;
-use crate::units::{Meters, Millimeters};
 
 use super::cell::{self, Wrong, is_blank, is_ditto, is_open};
 use super::clips::{ClipCell, clips};
 use super::columns::{Column, Heading, Layout, key};
+use super::memory::{Above, Memory};
 use super::table::{LONE_QUOTE, Record};
-use super::{AttachmentNote, NoteRow, Noted, StopNote, Target};
+use super::{NoteRow, Noted, Target};
 
 /// The longest cell that is read, in bytes: a remark of two pages.
 const MAX_CELL: usize = 4000;
@@ -19,38 +19,6 @@ const MAX_CELL: usize = 4000;
 const MAX_REPEATED: usize = 8 << 20;
 /// The longest line that goes whole into a finding, in bytes.
 const MAX_EXCERPT: usize = 400;
-
-/// What stands above a cell, for ditto marks.
-#[derive(Default)]
-enum Above<T> {
-    /// A value, and how it was typed.
-    Value(T, String),
-    /// An empty cell.
-    Blank,
-    /// A cell that was not understood, or nothing.
-    #[default]
-    Lost,
-}
-
-/// What stands above each column.
-#[derive(Default)]
-struct Memory {
-    clip: Above<ClipCell>,
-    roll: Above<String>,
-    camera: Above<String>,
-    from: Above<String>,
-    mode: Above<String>,
-    lens: Above<String>,
-    focal: Above<Millimeters>,
-    stop: Above<StopNote>,
-    attachment: Above<AttachmentNote>,
-    focus: Above<Meters>,
-    slate: Above<String>,
-    take: Above<String>,
-    circled: Above<bool>,
-    filter: Above<String>,
-    remarks: Above<String>,
-}
 
 /// Reads rows one after the other.
 pub(super) struct Rows<'a> {
@@ -183,22 +151,33 @@ impl<'a> Rows<'a> {
         memory: &mut Memory,
         found: &mut Vec<(usize, Finding)>,
     ) -> Option<NoteRow> {
-        let mut cells = Cells { rows: self, record, values, found };
+        let mut cells = Cells { rows: self, record, values, found, unread: Vec::new() };
         let roll = cells.read(Column::Roll, &mut memory.roll, cell::words);
         let target = cells.target(&mut memory.clip, roll.as_ref());
         let camera = cells.read(Column::Camera, &mut memory.camera, cell::words);
+        let told = cells.found.len();
         let from = cells.read(Column::From, &mut memory.from, cell::from);
+        if from.is_none() && cells.found.len() > told {
+            // Without its timecode the row would hold for the whole clip.
+            if let Some((_, finding)) = cells.found.last_mut() {
+                finding.code = Code::NotesRow;
+                finding.message.push_str("; the row was not used");
+            }
+            return None;
+        }
         let mode = cells.read(Column::Mode, &mut memory.mode, cell::words);
-        let lens = cells.read(Column::Lens, &mut memory.lens, cell::words);
-        let focal = cells.read(Column::Focal, &mut memory.focal, cell::focal);
-        let stop = cells.read(Column::Stop, &mut memory.stop, cell::stop);
-        let attachment = cells.read(Column::Attachment, &mut memory.attachment, cell::attachment);
-        let focus = cells.read(Column::Focus, &mut memory.focus, cell::focus);
+        let lens = cells.value("lens", Column::Lens, &mut memory.lens, cell::words);
+        let focal = cells.value("focal length", Column::Focal, &mut memory.focal, cell::focal);
+        let stop = cells.value("stop", Column::Stop, &mut memory.stop, cell::stop);
+        let between = &mut memory.attachment;
+        let attachment = cells.value("attachment", Column::Attachment, between, cell::attachment);
+        let focus = cells.value("focus distance", Column::Focus, &mut memory.focus, cell::focus);
         let slate = cells.read(Column::Slate, &mut memory.slate, cell::words);
         let take = cells.read(Column::Take, &mut memory.take, cell::words);
         let circled = cells.read(Column::Circled, &mut memory.circled, cell::circled);
         let filter = cells.read(Column::Filter, &mut memory.filter, cell::words);
         let remarks = cells.read(Column::Remarks, &mut memory.remarks, cell::words);
+        let unread = cells.unread;
         Some(NoteRow {
             place: self.place(record, &record.span),
             line: record.line,
@@ -217,6 +196,7 @@ impl<'a> Rows<'a> {
             circled,
             filter,
             remarks,
+            unread,
         })
     }
 
@@ -239,6 +219,8 @@ impl<'a> Rows<'a> {
 
 /// The cells of one record, while they are read.
 struct Cells<'r, 'a> {
+    /// What stood in the row and could not be read.
+    unread: Vec<&'static str>,
     rows: &'r mut Rows<'a>,
     record: &'r Record,
     values: &'r csv::StringRecord,
@@ -246,6 +228,22 @@ struct Cells<'r, 'a> {
 }
 
 impl Cells<'_, '_> {
+    /// Reads a cell that others may stand in for; that it was filled and not understood is remembered as `what`.
+    fn value<T: Clone>(
+        &mut self,
+        what: &'static str,
+        column: Column,
+        above: &mut Above<T>,
+        read: impl FnOnce(&str, &Heading) -> Result<T, Wrong>,
+    ) -> Option<Noted<T>> {
+        let told = self.found.len();
+        let noted = self.read(column, above, read);
+        if noted.is_none() && self.found.len() > told {
+            self.unread.push(what);
+        }
+        noted
+    }
+
     /// Reads the cell of `column`, and remembers it for the row below.
     fn read<T: Clone>(
         &mut self,

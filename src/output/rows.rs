@@ -25,12 +25,25 @@ pub struct Row<'a> {
 impl Row<'_> {
     /// Timecode of the first frame.
     pub fn start_timecode(&self) -> Option<Timecode> {
-        Some(self.file.start?.later(self.in_file?))
+        let start = self.file.start?;
+        match self.in_file {
+            Some(0) | None if self.start == 0 || self.in_file == Some(0) => Some(start),
+            Some(frames) if self.counts_frames() => Some(start.later(frames)),
+            _ => None,
+        }
     }
 
     /// Timecode after the last frame.
     pub fn end_timecode(&self) -> Option<Timecode> {
-        Some(self.start_timecode()?.later(self.frames?))
+        let start = self.start_timecode().filter(|_| self.counts_frames())?;
+        Some(start.later(self.frames?))
+    }
+
+    /// True if the timecode counts every picture; some cameras count every second one, and then labels are no frames.
+    fn counts_frames(&self) -> bool {
+        let rate = self.annotation.clip.media.rate.as_ref().map(|rate| rate.value);
+        let base = self.file.start.map(|start| start.counting().base());
+        rate.zip(base).is_none_or(|(rate, base)| rate.num().div_ceil(rate.den()) == base)
     }
 }
 

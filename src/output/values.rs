@@ -61,6 +61,9 @@ pub type Cells = BTreeMap<Field, Cell>;
 /// Every field of `row` of which anything is known.
 pub fn cells(row: &Row<'_>) -> Cells {
     let mut cells = facts(&row.annotation.clip);
+    // These are the clip's; a row has its own, or none.
+    cells.remove(&Field::Start);
+    cells.remove(&Field::End);
     let mut put = |field, text: Option<String>| put_text(&mut cells, field, text);
     let name = row.file.shown.rsplit('/').next().map(str::to_owned);
     put(Field::File, name);

@@ -241,7 +241,11 @@ fn standard(out: &mut Out, annotation: &Annotation, all: &[Cells]) -> io::Result
     let number = |field| number_throughout(all, field);
     out.maybe("exif:FocalLength", number(Field::FocalLength).and_then(|f| rational(f, 10_000.0)))?;
     // SHORT, 0 is unknown; an anamorphic picture has no single equivalent.
-    let spherical = number(Field::Squeeze).is_none_or(|squeeze| (squeeze - 1.0).abs() < 1e-9);
+    let squeezed = |cells: &Cells| match cells.get(&Field::Squeeze).and_then(|c| c.value.as_ref()) {
+        Some(Value::Number { number, .. }) => (number - 1.0).abs() > 1e-9,
+        _ => false,
+    };
+    let spherical = !all.iter().any(squeezed);
     let equivalent = number(Field::Equivalent).filter(|_| spherical).map(f64::round);
     out.maybe(
         "exif:FocalLengthIn35mmFilm",

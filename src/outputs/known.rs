@@ -11,10 +11,10 @@ use crate::output::Stamp;
 use crate::output::record::{self, OutputFile};
 use crate::place::{self, Decision, Fate, Planned};
 
+use crate::folder::JOURNAL;
+
 use super::{Job, RECORD, own};
 
-/// The journal in the output folder, there only while a run is writing or after one was killed.
-const JOURNAL: &str = "unfinished-run.json";
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";
 /// Most bytes of a run record: some hundred thousand clips.
@@ -55,11 +55,17 @@ impl Known {
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
         }
-        // A journal that cannot be read was cut off by a kill before anything after it was written.
+        // It is renamed into its place whole: one that cannot be read is somebody else's file.
         let journal = into.join(JOURNAL);
-        let journal =
-            (there(&journal) == There::File).then(|| read(&journal, record::JOURNAL_FORMAT));
-        if let Some(before) = journal.flatten() {
+        let found = there(&journal);
+        let before = read(&journal, record::JOURNAL_FORMAT).filter(|_| found == There::File);
+        if found != There::Nothing && before.is_none() {
+            bail!(
+                "{} is there, but is no journal of lensmend; move it away, or choose another output folder with --into",
+                journal.display()
+            );
+        }
+        if let Some(before) = before {
             for output in before.outputs {
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
             }

@@ -6,13 +6,11 @@ use std::path::{Path, PathBuf};
 use crate::annotation::Shoot;
 use crate::dump::walk::{UNFINISHED, shown};
 use crate::finding::{Code, Finding, Place};
+use crate::folder::SIDECARS;
 use crate::output::{Stamp, xmp};
 use crate::place::{Decision, Fate, Planned};
 
 use super::Job;
-
-/// The tree of sidecars in the output folder.
-const SIDECARS: &str = "sidecars";
 
 /// A sidecar to be written: which clip, which of its files, where.
 pub(super) struct Sidecar {

@@ -13,7 +13,8 @@ pub(super) fn lens_called<'a>(lenses: &'a [Lens], typed: &str) -> Result<&'a Len
         [&lens.id, &lens.name].into_iter().chain(&lens.aliases).chain(&lens.serial)
     };
     only(lenses, typed, names).or_else(|several| {
-        let number = typed.trim().trim_end_matches(|c: char| c.is_alphabetic() || c == ' ');
+        let bare = typed.trim().to_lowercase();
+        let number = bare.strip_suffix("mm").unwrap_or(&bare).trim();
         let focal: f64 = number.parse().map_err(|_| several)?;
         let mut primes = lenses
             .iter()

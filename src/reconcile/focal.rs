@@ -131,7 +131,7 @@ fn cannot_be(lens: &Lens, noted: &Noted<Millimeters>) -> Option<String> {
             .then(|| format!("{typed} was noted, but {} goes from {low} to {high} mm", lens.name));
     }
     let mark = lens.marked_focal.or(lens.focal.as_ref().map(|focal| focal.value))?;
-    let off = (mark.get() / noted.value.get() - 1.0).abs() > SLIP;
+    let off = (noted.value.get() / mark.get() - 1.0).abs() > SLIP + 1e-9;
     let mark = short(mark.get(), 2);
     off.then(|| format!("{typed} was noted, but {} is a prime of {mark} mm", lens.name))
 }

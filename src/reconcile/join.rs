@@ -39,7 +39,7 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
     let index = Index::new(&dump.clips, kit);
     let mut joined: Vec<Vec<Joined<'a>>> = dump.clips.iter().map(|_| Vec::new()).collect();
     let mut findings = Vec::new();
-    let mut crowded: Vec<&NoteRow> = Vec::new();
+    let mut crowded: Option<&NoteRow> = None;
     for (id, row) in notes.iter().flat_map(|notes| &notes.rows).enumerate() {
         let mut met = Vec::new();
         match &row.target {
@@ -65,11 +65,13 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
             let rank = if row.from.is_some() { Rank::Timecode } else { rank };
             match joined.get_mut(clip) {
                 Some(rows) if rows.len() < MOST_ROWS => rows.push(Joined { rank, id, row }),
-                _ => crowded.push(row),
+                _ => {
+                    crowded.get_or_insert(row);
+                }
             }
         }
     }
-    if let Some(row) = crowded.first() {
+    if let Some(row) = crowded {
         let message = format!("more than {MOST_ROWS} rows speak of one clip");
         let finding = Finding::new(Code::NotesRow, message).at(row.place.clone());
         findings
@@ -106,6 +108,8 @@ struct Mark {
     size: u64,
     /// The roll stands in the clip's own name, so that no other shot can have it.
     whole: bool,
+    /// Letters and number of its short name.
+    number: Option<(String, u64)>,
 }
 
 impl Mark {
@@ -117,6 +121,7 @@ impl Mark {
             folder: folder.unwrap_or(Path::new("")).to_owned(),
             size: clip.parts.iter().fold(0, |sum, part| sum.saturating_add(part.size)),
             whole: clip.name != clip.short,
+            number: numbered(&key(&clip.short)),
         }
     }
 
@@ -151,7 +156,10 @@ impl Index {
                 index.numbered.entry((roll.clone(), letters, number)).or_default().push(at);
             }
             index.rolls.entry(roll.clone()).or_default().push(at);
-            let cameras = super::rig::cameras_of(kit, clip).map(|camera| key(&camera.id)).collect();
+            let names = super::rig::cameras_of(kit, clip).flat_map(|camera| {
+                [Some(&camera.id), camera.name.as_ref(), camera.serial.as_ref()]
+            });
+            let cameras = names.flatten().map(|name| key(name)).collect();
             index.of_clip.push(Mark::of(clip, roll, cameras));
         }
         index
@@ -218,25 +226,28 @@ impl Index {
 
     fn range(&self, from: &str, to: &str, row: &NoteRow) -> Result<Vec<usize>, &'static str> {
         let first = self.one(from, row)?;
-        let roll =
-            first.first().and_then(|clip| self.of_clip.get(*clip)).map(|mark| mark.roll.clone());
-        let roll = roll.ok_or("the first clip of the range is not in the dump")?;
-        let bare = |typed: &str| {
-            let name = key(typed.rsplit_once('.').map_or(typed, |(stem, _)| stem));
-            let name = name.strip_prefix(roll.as_str()).map(str::to_owned).unwrap_or(name);
-            numbered(&name)
-        };
-        let (letters, low) = bare(from).ok_or("the range does not begin with a numbered clip")?;
-        let (last_letters, high) = bare(to).ok_or("the range does not end with a numbered clip")?;
-        // The notes reader hands over `C003-9` as one name; other letters at the end are a slip.
-        if !(last_letters.is_empty() || last_letters == letters) {
-            return Err("both ends of a range must be clips of one roll");
-        }
-        if high < low {
+        let clip = first.first().and_then(|clip| self.of_clip.get(*clip));
+        let mark = clip.ok_or("the first clip of the range is not in the dump")?;
+        let (letters, low) =
+            mark.number.clone().ok_or("the range does not begin with a numbered clip")?;
+        let name = key(to.rsplit_once('.').map_or(to, |(stem, _)| stem));
+        let short = name.strip_prefix(mark.roll.as_str()).filter(|short| numbered(short).is_some());
+        let (last_letters, high) = [short, Some(name.as_str())]
+            .into_iter()
+            .flatten()
+            .filter_map(numbered)
+            .find(|(last, _)| *last == letters || last.is_empty())
+            .ok_or("both ends of a range must be numbered clips of one roll")?;
+        if high < low || last_letters.len() > letters.len() {
             return Err("the range runs backward");
         }
+        let roll = mark.roll.clone();
         let span = (roll.clone(), letters.clone(), low)..=(roll, letters, high);
-        Ok(self.numbered.range(span).flat_map(|(_, clips)| clips.iter().copied()).collect())
+        let mut clips = Vec::new();
+        for (_, named) in self.numbered.range(span) {
+            clips.extend(self.narrow(named, row)?);
+        }
+        if clips.is_empty() { Err("no clip of the dump lies in this range") } else { Ok(clips) }
     }
 }
 

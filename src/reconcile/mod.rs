@@ -24,7 +24,7 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::annotation::{Annotation, Setup, Shoot, Stray};
+use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Stray};
 use crate::dump::Dump;
 use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Found, Place};
@@ -98,6 +98,7 @@ struct Scene<'a> {
     trust: Trust,
     clip: &'a crate::dump::Clip,
     media: &'a Recorded,
+    files: &'a [ClipFile],
     name: &'a Arc<str>,
     /// The first file, for findings that no row is to blame for.
     place: Place,
@@ -120,7 +121,15 @@ fn annotate(
     let place =
         facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
     let place = Place::file(place);
-    let scene = Scene { kit, trust, clip, media: &facts.media, name: &facts.name, place };
+    let scene = Scene {
+        kit,
+        trust,
+        clip,
+        media: &facts.media,
+        files: &facts.files,
+        name: &facts.name,
+        place,
+    };
     let pick::Placed { rows: timed, missed } = pick::place_rows(&scene, rows);
     let breaks: BTreeSet<u64> =
         timed.iter().map(|row| row.frame).filter(|frame| *frame > 0).collect();
@@ -148,13 +157,15 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
     let rig = rig::find(scene, &said, &mut findings);
     let settled = settle::settle(scene, &said, &rig, &mut findings);
     // A default of the kit is enough where it settles the focal length; a clip of which nobody knows the lens is not.
-    if said.nothing() && settled.focal_length.verdict.is_none() {
+    let unsaid = settled.focal_length.verdict.is_none() && settled.lens.verdict.is_none();
+    if unsaid && said.lens.said().is_none() {
         let message = "no note speaks of this clip, and no kit default tells its lens";
         let hint = "add a row to the notes, or a [[roll]] to the kit";
         findings.push(scene.finding(Code::NotesNone, message).hint(hint));
     }
     let derived = derive::derive(scene, &rig, &settled, &mut findings);
-    let lens = rig.lens.as_ref();
+    // Of a lens that is left out, maker, serial and squeeze are too.
+    let lens = rig.lens.as_ref().filter(|_| settled.lens.value.is_some());
     let value = Setup {
         camera: rig.camera.as_ref().map(|camera| camera.of(|c| c.id.clone())),
         mode: rig.mode.as_ref().map(|mode| mode.of(|m| m.id.clone())),

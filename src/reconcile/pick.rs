@@ -88,11 +88,12 @@ pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Placed<'
             placed.rows.push(Timed { rank: *rank, frame: 0, id: *id, row });
             continue;
         };
-        changes += 1;
-        let frame = match changes {
-            0..=MOST_CHANGES => frame_of(scene, &from.value),
-            _ => Err(format!("more than {MOST_CHANGES} rows with a timecode speak of the clip")),
-        };
+        let frame = frame_of(scene, &from.value).and_then(|frame| {
+            changes += 1;
+            let crowded =
+                || format!("more than {MOST_CHANGES} rows with a timecode speak of the clip");
+            if changes > MOST_CHANGES { Err(crowded()) } else { Ok(frame) }
+        });
         match frame {
             Ok(frame) => placed.rows.push(Timed { rank: *rank, frame, id: *id, row }),
             Err(why) => {
@@ -107,22 +108,30 @@ pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Placed<'
     placed
 }
 
+/// The frame of the clip at a timecode: in the file whose timecode runs over it, so that a missing part shifts nothing.
 fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
-    let start =
-        scene.media.start.as_ref().ok_or("the clip carries no timecode to compare with")?.value;
-    let from = parse(typed, start.counting())
-        .ok_or_else(|| format!("is no timecode that counts like the clip's {start}"))?;
-    let frame = start.frames_until(from).ok_or("counts otherwise than the clip")?;
-    match scene.media.frames.as_ref().map(|frames| frames.value) {
-        Some(frames) if frame >= frames => Err(format!(
-            "lies outside the clip, which runs from {start} to {}",
-            start.later(frames.saturating_sub(1))
-        )),
-        None if frame > start.counting().day() / 2 => {
-            Err(format!("lies before the clip, which starts at {start}"))
+    let files = scene.files.iter().filter_map(|file| Some((file, file.start?, file.first_frame?)));
+    let mut outside = "the clip carries no timecode to compare with".to_owned();
+    for (file, start, first) in files {
+        let rate = scene.media.rate.as_ref().map(|rate| rate.value);
+        let base = start.counting().base();
+        if rate.is_some_and(|rate| rate.num().div_ceil(rate.den()) != base) {
+            return Err(format!("the clip's timecode counts {base} a second, its pictures do not"));
         }
-        _ => Ok(frame),
+        let from = parse(typed, start.counting())
+            .ok_or_else(|| format!("is no timecode that counts like the clip's {start}"))?;
+        let frame = start.frames_until(from).ok_or("counts otherwise than the clip")?;
+        match file.frames {
+            Some(frames) if frame < frames => return Ok(first.saturating_add(frame)),
+            None if frame <= start.counting().day() / 2 => return Ok(first.saturating_add(frame)),
+            Some(frames) => {
+                let end = start.later(frames.saturating_sub(1));
+                outside = format!("lies outside the clip, which runs from {start} to {end}");
+            }
+            None => outside = format!("lies before the clip, which starts at {start}"),
+        }
     }
+    Err(outside)
 }
 
 /// A timecode as noted; one without frames means the first frame of its second, which drop frame may count as `;02`.
@@ -168,9 +177,16 @@ struct Chooser<'s, 'a> {
 impl<'a> Chooser<'_, 'a> {
     fn choose<T: Same>(
         &mut self,
-        what: &str,
+        what: &'static str,
         field: impl Fn(&'a NoteRow) -> Option<&'a Noted<T>>,
     ) -> Pick<'a, T> {
+        // A cell that could not be read hides what lies below it: a broader row does not stand in.
+        let unread = self.rows.iter().find(|row| row.row.unread.contains(&what));
+        let readable = self.rows.iter().find(|row| field(row.row).is_some());
+        let rank = |row: &&&Timed<'_>| (row.rank, row.frame);
+        if unread.as_ref().map(rank) >= readable.as_ref().map(rank) && unread.is_some() {
+            return Pick::Disputed;
+        }
         let mut said =
             self.rows.iter().filter_map(|row| Some(((row.rank, row.frame), field(row.row)?)));
         let Some((rank, first)) = said.next() else {

@@ -203,6 +203,16 @@ fn find_mode<'a>(
     let default = || defaults?.mode.as_ref().map(|mode| (mode.value.as_str(), mode.origin.clone()));
     if let Some((id, origin)) = named.or_else(default) {
         if let Some(mode) = camera.modes.iter().find(|mode| key(&mode.id) == key(id)) {
+            let coded = scene.media.coded.as_ref().filter(|coded| coded.value != mode.raster);
+            if let Some(coded) = coded {
+                let message = format!(
+                    "mode {} records {}, the clip is {}",
+                    mode.id, mode.raster, coded.value
+                );
+                let hint = "correct the mode in the notes or for the roll in the kit; film back and view are left out";
+                findings.push(scene.finding(Code::ModeUnknown, message).hint(hint));
+                return None;
+            }
             return Some(Sourced::new(mode, origin));
         }
         let known: Vec<&str> = camera.modes.iter().map(|mode| mode.id.as_str()).collect();
@@ -222,7 +232,7 @@ fn find_mode<'a>(
         mode.raster == coded.value && (mode.rate.is_none() || rate.is_none() || mode.rate == rate)
     };
     let mut fitting: Vec<&Mode> = camera.modes.iter().filter(fits).collect();
-    if fitting.iter().any(|mode| mode.rate.is_some()) {
+    if rate.is_some() && fitting.iter().any(|mode| mode.rate.is_some()) {
         fitting.retain(|mode| mode.rate.is_some());
     }
     match fitting[..] {
@@ -276,16 +286,21 @@ fn find_lens<'a>(
         let lens = lenses.iter().find(|lens| lens.id == id.value)?;
         return Some(Sourced::new(lens, id.origin.clone()));
     }
-    // A focal length noted alone names the lens if only one prime of the kit has it.
+    let recorded = scene.media.lens.as_ref();
+    let called = recorded.and_then(|name| Some((lens_called(lenses, &name.value).ok()?, name)));
+    if let Some((lens, name)) = called {
+        return Some(Sourced::new(lens, name.origin.clone()));
+    }
+    // A focal length noted alone names the lens if only one prime of the kit has it, and no zoom reaches it.
     if let Some(focal) = said.focal.said() {
         let mut primes = lenses.iter().filter(|lens| lens.marked_focal == Some(focal.value));
-        if let (Some(lens), None) = (primes.next(), primes.next()) {
+        let reaches = |(low, high)| (low..=high).contains(&focal.value);
+        let zoom = lenses.iter().any(|lens| lens.range.is_some_and(reaches));
+        if let (Some(lens), None, false) = (primes.next(), primes.next(), zoom) {
             return Some(Sourced::new(lens, focal.origin.clone()));
         }
     }
-    let recorded = scene.media.lens.as_ref()?;
-    let lens = lens_called(lenses, &recorded.value).ok()?;
-    Some(Sourced::new(lens, recorded.origin.clone()))
+    None
 }
 
 fn find_attachment<'a>(

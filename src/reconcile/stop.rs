@@ -8,6 +8,7 @@ use crate::kit::{IrisScale, Lens};
 use crate::notes::{Noted, StopNote};
 use crate::optics::attachment as behind;
 use crate::optics::spread;
+use crate::recorded::Reading;
 use crate::sourced::{Basis, Origin, Quantity};
 use crate::stops;
 use crate::units::{FNumber, TNumber, Unit};
@@ -105,7 +106,7 @@ impl Bench<'_, '_> {
         let reading = self.scene.media.f_number.as_ref();
         let scale = m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0)));
         let case = self.case("f-number", ring.unusable, ring.f.as_ref(), scale);
-        let case = Case { reading: reading.map(|r| (r.value.get(), r.half_step)), ..case };
+        let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
         let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
         let recorded = reading.map(|reading| as_recorded(reading, SETTING));
         // Cameras write the mark; what is scaled is the exact number behind it.
@@ -153,7 +154,7 @@ impl Bench<'_, '_> {
             Some((factor.get(), relative))
         });
         let case = self.case("T-number", ring.unusable, ring.t.as_ref(), scale);
-        let case = Case { reading: reading.map(|r| (r.value.get(), r.half_step)), ..case };
+        let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
         let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
         let recorded = reading.map(|reading| as_recorded(reading, SETTING));
         let bare = ring.t.as_ref().or(recorded.as_ref());
@@ -192,6 +193,11 @@ impl Bench<'_, '_> {
             silent: self.silent(),
         }
     }
+}
+
+/// How finely a stop was written. Writers reduce fractions, so that f/2 is `2/1`: that is no whole-stop rounding.
+fn step<U: Unit>(reading: &Reading<U>) -> f64 {
+    reading.half_step.min(TOLERANCE / 2.0 * reading.value.number())
 }
 
 /// A stop set by hand.

@@ -351,6 +351,46 @@ fn closer_rows_win_and_equals_that_differ_leave_the_field_out() {
     assert!(shoot.findings.iter().any(|f| f.code == Code::NotesDisagree));
 }
 
+/// What was typed and not understood blocks the field: the number of a broader row would be a wrong one.
+#[test]
+fn an_unreadable_cell_is_not_filled_from_a_broader_row() {
+    let text = "Roll,Clip,TC,Lens,mm,Stop,Attachment\nA001,,,z,35,2.8,r\nA001,C001,,,24-35,,\n";
+    let found = notes::parse("notes.csv", text.as_bytes());
+    assert!(found.findings.iter().any(|finding| finding.code == Code::NotesCell));
+    let facts = vec![vec![FileFacts { recorded: media(""), header_sha256: None }]];
+    let shoot = reconcile(&clip(), &facts, &[found.value], &kit(), Trust::Nobody);
+    assert_eq!(first(&shoot).focal_length.verdict, Some(Verdict::Unresolved));
+    assert_eq!(first(&shoot).f_number.verdict, Some(Verdict::Filled));
+    // A row whose timecode cannot be read holds for no piece, not for the whole clip.
+    let late = notes::parse("notes.csv", b"Clip,TC,Lens\nC001,half past,p50\n");
+    assert!(late.value.rows.is_empty());
+    assert!(late.findings.iter().any(|finding| finding.code == Code::NotesRow));
+}
+
+/// Parts 1 and 3 of a clip: a row inside the missing part is reported, one inside part 3 lands there.
+#[test]
+fn timecodes_are_looked_up_file_by_file() {
+    let mut dump = clip();
+    let part = |number: u32| {
+        let path = PathBuf::from(format!("A001C001_00{number}.mov"));
+        Part { path, number: Some(number), size: 1 }
+    };
+    dump.clips[0].parts = vec![part(1), part(3)];
+    let mut third = media("");
+    let counting = Counting::new(25, false).unwrap();
+    if let Some(start) = &mut third.start {
+        start.value = Timecode::parse("10:00:08:00", counting).unwrap();
+    }
+    let facts = [media(""), third].map(|recorded| FileFacts { recorded, header_sha256: None });
+    let text =
+        "Clip,TC,Lens,mm,Attachment\nC001,,z,35,r\nC001,10:00:07:00,,50,\nC001,10:00:09:00,,70,\n";
+    let found = notes::parse("notes.csv", text.as_bytes());
+    let shoot = reconcile(&dump, &[facts.to_vec()], &[found.value], &kit(), Trust::Nobody);
+    let starts: Vec<u64> = shoot.clips[0].setups.pieces().map(|piece| piece.start).collect();
+    assert_eq!(starts, [0, 125], "100 frames of part 1, then a second of part 3");
+    assert!(shoot.findings.iter().any(|finding| finding.code == Code::NotesNoMatch));
+}
+
 /// Two cards in one folder tree, each with a first clip of the same name: nobody can say which the note means.
 #[test]
 fn different_clips_of_one_name_and_roll_are_left_alone() {

@@ -1,0 +1,38 @@
+//! What the rows above have said, for ditto marks.
+
+use crate::units::{Meters, Millimeters};
+
+use super::clips::ClipCell;
+use super::{AttachmentNote, StopNote};
+
+/// What stands above a cell, for ditto marks.
+#[derive(Default)]
+pub(super) enum Above<T> {
+    /// A value, and how it was typed.
+    Value(T, String),
+    /// An empty cell.
+    Blank,
+    /// A cell that was not understood, or nothing.
+    #[default]
+    Lost,
+}
+
+/// What stands above each column.
+#[derive(Default)]
+pub(super) struct Memory {
+    pub(super) clip: Above<ClipCell>,
+    pub(super) roll: Above<String>,
+    pub(super) camera: Above<String>,
+    pub(super) from: Above<String>,
+    pub(super) mode: Above<String>,
+    pub(super) lens: Above<String>,
+    pub(super) focal: Above<Millimeters>,
+    pub(super) stop: Above<StopNote>,
+    pub(super) attachment: Above<AttachmentNote>,
+    pub(super) focus: Above<Meters>,
+    pub(super) slate: Above<String>,
+    pub(super) take: Above<String>,
+    pub(super) circled: Above<bool>,
+    pub(super) filter: Above<String>,
+    pub(super) remarks: Above<String>,
+}
