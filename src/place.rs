@@ -64,7 +64,7 @@ pub struct Decision {
     /// SHA-256 of the bytes as they should be; empty if they could not be made.
     pub sha256: String,
     /// SHA-256 of what stood there when it was decided.
-    was: Option<String>,
+    pub was: Option<String>,
 }
 
 /// Holds an output folder against a second run at the same time, for as long as it lives.

@@ -126,9 +126,12 @@ fn stands(output: OutputFile, decision: &Decision, known: &Known) -> Option<Outp
     match decision.fate {
         Fate::New | Fate::Stale | Fate::Same => Some(output),
         Fate::Foreign => None,
-        Fate::Failed(_) => known
-            .hash(&output.file)
-            .map(|sha256| OutputFile { sha256: sha256.to_owned(), ..output }),
+        Fate::Failed(_) => {
+            // Known from the record, or from the journal of a run that was killed.
+            let was = decision.was.clone().filter(|was| known.wrote(&output.file, was));
+            let sha256 = was.or_else(|| known.hash(&output.file).map(str::to_owned))?;
+            Some(OutputFile { sha256, ..output })
+        }
     }
 }
 
