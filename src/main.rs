@@ -2,9 +2,11 @@
 
 use std::process::ExitCode;
 
-use clap::Parser as _;
+use lensmend::terminal;
 
 fn main() -> ExitCode {
-    let cli = lensmend::cli::Cli::parse();
-    lensmend::terminal::start(&cli)
+    match terminal::read() {
+        Ok(cli) => terminal::start(&cli),
+        Err(code) => code,
+    }
 }

@@ -22,8 +22,10 @@ pub const IN_FLIGHT: usize = 16;
 /// How results look on this terminal.
 #[derive(Clone, Copy, Debug)]
 pub struct Look {
-    /// Whether colours may be used.
+    /// Whether colours may be used in results.
     pub colour: bool,
+    /// Whether colours may be used in talk, which goes elsewhere.
+    pub colour_of_talk: bool,
     /// Columns of the terminal.
     pub width: usize,
 }
@@ -137,7 +139,7 @@ fn refuse(findings: &[Finding], json: bool, stamp: &Stamp, look: Look) -> Result
         let result = record::refusal(findings, stamp)?;
         return Ok(Outcome { result, talk: vec![words], code: 2 });
     }
-    let talk = vec![findings::text(findings, look.colour, look.width), words];
+    let talk = vec![findings::text(findings, look.colour_of_talk, look.width), words];
     Ok(Outcome { result: Vec::new(), talk, code: 2 })
 }
 

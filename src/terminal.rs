@@ -1,17 +1,36 @@
 //! Where the program meets the world: clock, streams, colours, exit code.
 #![expect(clippy::disallowed_methods, reason = "the one look at the clock, when no date was given")]
 
+use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use anyhow::{Context, Result};
-use chrono::DateTime;
+use anyhow::{Context, Result, bail};
+use chrono::{DateTime, Datelike as _};
+use clap::Parser as _;
 
 use crate::cli::{Cli, Command};
 use crate::output::Stamp;
 use crate::output::calm::calm;
 use crate::run::{Look, Outcome, run};
+
+/// Reads the command line. What is wrong with it is printed, and the exit code is that of the error.
+pub fn read() -> Result<Cli, ExitCode> {
+    Cli::try_parse().map_err(|error| {
+        // The words of the command line come from file names as often as from a person: a shell fills them in.
+        let steers = |word: OsString| calm(&word.to_string_lossy()) != word.to_string_lossy();
+        if error.use_stderr() && std::env::args_os().any(steers) {
+            let text = error.to_string();
+            let lines: Vec<String> = text.lines().map(calm).collect();
+            let _ = writeln!(io::stderr().lock(), "{}", lines.join("\n"));
+        } else {
+            // Nobody is left to tell if the stream is gone.
+            let _ = error.print();
+        }
+        ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2))
+    })
+}
 
 /// Runs a command and prints what comes of it: results on stdout, talk on stderr.
 pub fn start(cli: &Cli) -> ExitCode {
@@ -26,8 +45,7 @@ pub fn start(cli: &Cli) -> ExitCode {
             match io::stdout().lock().write_all(&result) {
                 Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
                     let _ = writeln!(stderr, "lensmend: cannot print the result: {error}");
-                    // Not 2: files may have been written.
-                    ExitCode::from(code.max(1))
+                    ExitCode::from(unprinted(cli, code))
                 }
                 // A reader that has seen enough is no failure.
                 _ => ExitCode::from(code),
@@ -40,15 +58,24 @@ pub fn start(cli: &Cli) -> ExitCode {
     }
 }
 
+/// The exit code of a run whose result could not be printed: 2 would say that nothing was written.
+fn unprinted(cli: &Cli, code: u8) -> u8 {
+    match &cli.command {
+        Command::Annotate(annotate) if !annotate.dry_run && code < 2 => 1,
+        _ => 2,
+    }
+}
+
 fn look() -> Look {
-    let stdout = io::stdout();
-    let colour = anstream::AutoStream::choice(&stdout) != anstream::ColorChoice::Never;
+    let (stdout, never) = (io::stdout(), anstream::ColorChoice::Never);
+    let colour = anstream::AutoStream::choice(&stdout) != never;
+    let colour_of_talk = anstream::AutoStream::choice(&io::stderr()) != never;
     let width = if stdout.is_terminal() {
         terminal_size::terminal_size().map(|(width, _)| width.0.into())
     } else {
         None
     };
-    Look { colour, width: width.unwrap_or(100) }
+    Look { colour, colour_of_talk, width: width.unwrap_or(100) }
 }
 
 /// Date from the flag, from `SOURCE_DATE_EPOCH`, or from the clock; version from the build.
@@ -73,6 +100,9 @@ fn stamp(cli: &Cli) -> Result<Stamp> {
             DateTime::from_timestamp(seconds, 0).unwrap_or_default()
         }
     };
+    if !(1..=9999).contains(&at.year()) {
+        bail!("the date is in the year {}; the outputs can carry the years 1 to 9999", at.year());
+    }
     Ok(Stamp {
         date: at.format("%Y-%m-%dT%H:%M:%SZ").to_string(),
         tool: concat!("lensmend ", env!("CARGO_PKG_VERSION")).to_owned(),

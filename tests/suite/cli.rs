@@ -234,6 +234,44 @@ fn a_reader_that_has_gone_is_no_failure() {
     }
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_drive_behind_stdout_is_said_and_is_not_the_code_for_nothing_written() {
+    let full = || fs::File::options().write(true).open("/dev/full").unwrap();
+    let shoot = Shoot::clean();
+    for (ways, code) in [(&["--dry-run"][..], 2), (&[], 1)] {
+        let ended = shoot.command(DATE).args(ways).stdout(full()).output().unwrap();
+        assert_eq!(ended.status.code(), Some(code));
+        assert!(String::from_utf8(ended.stderr).unwrap().contains("cannot print the result"));
+    }
+    assert!(shoot.out.join("run.json").exists());
+    let ended = lensmend().arg("scan").arg(shoot.dump()).stdout(full()).output().unwrap();
+    assert_eq!(ended.status.code(), Some(2));
+}
+
+/// Talk that goes into a file stays plain, even where results go to a terminal.
+#[cfg(target_os = "linux")]
+#[test]
+fn no_colours_in_a_log_while_results_go_to_a_terminal() {
+    let shoot = Shoot::clean();
+    fs::write(shoot.folder.join("kit.toml"), "[[mount]]\nid = 1\n").unwrap();
+    let terminal = |redirect: &str| {
+        let program = env!("CARGO_BIN_EXE_lensmend");
+        let line = format!("'{program}' annotate '{}' {redirect}", shoot.folder.display());
+        let mut script = Command::new("script");
+        script.env("TERM", "xterm-256color").env_remove("NO_COLOR").env_remove("CLICOLOR");
+        script.stdin(Stdio::null());
+        script.args(["-qec", &line, "/dev/null"]).output().ok()
+    };
+    let log = shoot.temp.path().join("log");
+    // Not every machine has this program to run another in a terminal.
+    let Some(shown) = terminal("") else { return };
+    assert!(shown.stdout.contains(&0x1b), "{shown:?}");
+    terminal(&format!("2>'{}'", log.display())).unwrap();
+    let log = fs::read(log).unwrap();
+    assert!(!log.is_empty() && !log.contains(&0x1b));
+}
+
 #[test]
 fn no_colours_in_a_pipe_nor_against_no_color() {
     let shoot = Shoot::sample();
@@ -307,6 +345,11 @@ fn nothing_from_names_notes_or_kit_steers_a_terminal() {
     columns.args(["--columns", STEERS]);
     let mut json = shoot.command(DATE);
     json.arg("--json");
+    // As a shell fills in `lensmend scan *`.
+    let mut too_many = lensmend();
+    too_many.arg("scan").arg(&shoot.folder).arg(&shoot.out);
+    let mut too_many_coloured = lensmend();
+    too_many_coloured.env("CLICOLOR_FORCE", "1").arg("scan").arg(&shoot.folder).arg(&shoot.out);
     for (mut command, code) in [
         (scan, 1),
         (scan_json, 1),
@@ -315,6 +358,8 @@ fn nothing_from_names_notes_or_kit_steers_a_terminal() {
         (other_kit, 2),
         (no_kit, 2),
         (columns, 2),
+        (too_many, 2),
+        (too_many_coloured, 2),
     ] {
         let ran = run(&mut command).exits(code);
         for (stream, text) in [("stdout", ran.result()), ("stderr", ran.talk())] {
@@ -409,7 +454,8 @@ fn the_date_comes_from_the_flag_or_the_surroundings() {
     let epoch = run(annotate("b").env("SOURCE_DATE_EPOCH", "1794682800")).exits(0);
     assert_eq!(written(&epoch), DATE);
     let before = tree(shoot.temp.path());
-    for bad in ["soon", "-1x", "99999999999999999999", "9999999999999"] {
+    // The last two are the first second after the year 9999 and the last before the year 1.
+    for bad in ["soon", "-1x", "99999999999999999999", "253402300800", "-62135596801"] {
         run(annotate("c").env("SOURCE_DATE_EPOCH", bad)).exits(2);
     }
     assert_eq!(tree(shoot.temp.path()), before);
