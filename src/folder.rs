@@ -13,6 +13,8 @@ pub const KIT: &str = "kit.toml";
 pub const DUMP: &str = "dump";
 /// Name of the lens table in the output folder.
 pub const TABLE: &str = "lens-table.csv";
+/// Name of the run record in the output folder.
+pub const RECORD: &str = "run.json";
 /// Name of the journal in the output folder.
 pub const JOURNAL: &str = "unfinished-run.json";
 /// Name of the tree of sidecars in the output folder.
@@ -50,7 +52,7 @@ fn foreign_in_dump(into: &Path, dump: &Path) -> bool {
     // What a killed first run leaves is ours too.
     let own = |path: &Path| {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
-        name == "run.json" || name == JOURNAL || name.ends_with(UNFINISHED)
+        name == RECORD || name == JOURNAL || name.ends_with(UNFINISHED)
     };
     let entries = list(into).unwrap_or_default();
     inside && !entries.is_empty() && !entries.iter().any(|(path, _)| own(path))

@@ -52,10 +52,6 @@ unit! {
     Meters, "m", |v| v > 0.0
 }
 unit! {
-    /// The distance between neighbouring photosites. Micrometres, above zero.
-    Micrometers, "um", |v| v.is_finite() && v > 0.0
-}
-unit! {
     /// A full angle of view. Degrees, between 0 and 180.
     Degrees, "deg", |v| v > 0.0 && v < 180.0
 }

@@ -7,7 +7,7 @@ use super::read::{Reader, Section};
 use crate::optics::view::FilmBack;
 use crate::ratio::Ratio;
 use crate::sourced::{Origin, Sourced};
-use crate::units::{Micrometers, Millimeters, Raster};
+use crate::units::{Millimeters, Raster};
 
 /// A camera body.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,8 +39,6 @@ pub struct Mode {
     pub rate: Option<Ratio>,
     /// The recorded area on the sensor.
     pub back: FilmBack,
-    /// Distance between photosites, where stated.
-    pub pitch: Option<Micrometers>,
     /// The mode itself in the kit.
     pub origin: Origin,
 }
@@ -93,11 +91,10 @@ impl Mode {
             rate
         });
         let back = read_back(section, raster, reader);
-        let pitch = section.number("pitch", 0.5, 50.0, reader).and_then(Micrometers::new);
         section.close(reader);
         let id = id?;
         let origin = Origin::Kit { key: Arc::from(section.path()) };
-        Some(Self { id, raster: raster?, rate, back: back?, pitch, origin })
+        Some(Self { id, raster: raster?, rate, back: back?, origin })
     }
 }
 

@@ -161,9 +161,7 @@ impl<'a> Section<'a> {
         high: f64,
         reader: &mut Reader<'_>,
     ) -> Option<f64> {
-        if self.get(key).is_none() {
-            self.missing(key, reader);
-        }
+        self.require(key, reader);
         self.number(key, low, high, reader)
     }
 
@@ -186,9 +184,7 @@ impl<'a> Section<'a> {
         key: &'static str,
         reader: &mut Reader<'_>,
     ) -> Option<String> {
-        if self.get(key).is_none() {
-            self.missing(key, reader);
-        }
+        self.require(key, reader);
         self.text(key, reader)
     }
 
@@ -206,9 +202,7 @@ impl<'a> Section<'a> {
         key: &'static str,
         reader: &mut Reader<'_>,
     ) -> Option<Sourced<String>> {
-        if self.get(key).is_none() {
-            self.missing(key, reader);
-        }
+        self.require(key, reader);
         self.sourced_text(key, reader)
     }
 
@@ -286,7 +280,10 @@ impl<'a> Section<'a> {
         found
     }
 
-    fn missing(&self, key: &'static str, reader: &mut Reader<'_>) {
+    fn require(&self, key: &'static str, reader: &mut Reader<'_>) {
+        if self.get(key).is_some() {
+            return;
+        }
         let what = if self.path.is_empty() { "the kit" } else { &self.path };
         reader.fault(self.span.clone(), format!("{what} has no {key}"), format!("add {key} = ..."));
     }

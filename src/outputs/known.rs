@@ -11,9 +11,9 @@ use crate::output::Stamp;
 use crate::output::record::{self, OutputFile};
 use crate::place::{self, Decision, Fate, Planned};
 
-use crate::folder::JOURNAL;
+use crate::folder::{JOURNAL, RECORD};
 
-use super::{Job, RECORD, own};
+use super::{Job, own};
 
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";

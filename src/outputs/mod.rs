@@ -14,7 +14,7 @@ use anyhow::{Context, Result};
 use crate::annotation::Shoot;
 use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Place};
-use crate::folder::{Sources, TABLE};
+use crate::folder::{RECORD, Sources, TABLE};
 use crate::output::calm::calm;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
@@ -22,9 +22,6 @@ use crate::output::{Stamp, table};
 use crate::place::{self, Decision, Fate, Planned};
 use known::Known;
 use sidecars::Sidecar;
-
-/// The run record in the output folder.
-const RECORD: &str = "run.json";
 
 /// What to write and how.
 pub struct Job<'a> {
