@@ -1,0 +1,88 @@
+//! `annotate`, the main job: dump, notes and kit become sidecars, lens table and run record.
+
+use anyhow::Result;
+
+use crate::annotation::Shoot;
+use crate::cli::{Annotate, Trusted};
+use crate::dump::Dump;
+use crate::dump::walk::shown;
+use crate::folder::{self, Given, Sources};
+use crate::inputs;
+use crate::output::calm::calm;
+use crate::output::{Stamp, findings, summary, table};
+use crate::outputs::{self, Job};
+use crate::reconcile::{self, Trust};
+
+use super::{Look, Outcome, broken, code, refuse};
+
+pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
+    let given = Given {
+        kit: request.kit.clone(),
+        notes: request.notes.clone(),
+        dump: request.dump.clone(),
+        into: request.into.clone(),
+    };
+    let sources = folder::find(&request.folder, &given)?;
+    let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
+    let notes = inputs::read_notes(&sources)?;
+    if broken(&kit.findings) {
+        // The faults of the notes are said in the same run: whoever mends one file can mend them all.
+        let all = [kit.findings, notes.findings].concat();
+        return refuse(&all, request.json, stamp, look);
+    }
+    let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
+    let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
+    let columns = table::columns(chosen)?;
+    let dump = inputs::read_dump(&sources, &kit.value)?;
+    let recorded = inputs::read_clips(&dump.value);
+    let trust = match request.trust {
+        Some(Trusted::Notes) => Trust::Notes,
+        None => Trust::Nobody,
+    };
+    let mut shoot =
+        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
+    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).collect();
+    let before = [kit.findings, notes.findings, dump.findings, recorded.findings].concat();
+    shoot.findings.splice(0..0, before);
+    let job = Job {
+        sources: &sources,
+        columns: &columns,
+        stamp,
+        beside: request.beside,
+        dry_run: request.dry_run,
+    };
+    let done = outputs::write(&mut shoot, &job)?;
+    let result = if request.json { done.record } else { show(&shoot, look) };
+    let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
+    let mut talk = used(&sources, rows, &dump.value);
+    talk.extend(done.talk);
+    Ok(Outcome { result, talk, code: code(&shoot.findings) })
+}
+
+fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
+    let notes: Vec<String> = sources.notes.iter().map(|notes| calm(&sources.name(notes))).collect();
+    let notes = if notes.is_empty() {
+        "none found".to_owned()
+    } else {
+        format!("{} ({rows} rows)", notes.join(", "))
+    };
+    let mut used = vec![format!(
+        "Used kit {}, notes {notes}, dump {} ({} files).",
+        calm(&sources.name(&sources.kit)),
+        calm(&shown(&sources.dump)),
+        dump.files()
+    )];
+    for table in &sources.passed_over {
+        used.push(format!(
+            "Not taken for lens notes: {}, no row of it has headings for clips and lenses (docs/lens-notes.md).",
+            calm(&sources.name(table))
+        ));
+    }
+    used
+}
+
+fn show(shoot: &Shoot, look: Look) -> Vec<u8> {
+    let mut text = findings::text(&shoot.findings, look.colour, look.width);
+    text.push_str(&summary::annotate(shoot));
+    text.into_bytes()
+}

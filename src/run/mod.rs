@@ -1,0 +1,63 @@
+//! The whole pipeline, a file a command: the only module that knows every station.
+
+mod annotate;
+mod scan;
+
+use anyhow::Result;
+
+use crate::cli::{Cli, Command};
+use crate::finding::{Finding, Level};
+use crate::output::{Stamp, findings, record};
+
+/// How many files are read at once: a network volume is slow to answer, not to send.
+pub const IN_FLIGHT: usize = 16;
+
+/// How results look on this terminal.
+#[derive(Clone, Copy, Debug)]
+pub struct Look {
+    /// Whether colours may be used in results.
+    pub colour: bool,
+    /// Whether colours may be used in talk, which goes elsewhere.
+    pub colour_of_talk: bool,
+    /// Columns of the terminal.
+    pub width: usize,
+}
+
+/// What a run comes to.
+#[derive(Debug, Default)]
+pub struct Outcome {
+    /// For stdout.
+    pub result: Vec<u8>,
+    /// For stderr.
+    pub talk: Vec<String>,
+    /// Exit code.
+    pub code: u8,
+}
+
+/// Carries out a command. An error means that the request could not be carried out and nothing was written.
+pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(IN_FLIGHT).build()?;
+    pool.install(|| match &cli.command {
+        Command::Scan(request) => scan::scan(request, stamp, look),
+        Command::Annotate(request) => annotate::annotate(request, stamp, look),
+    })
+}
+
+/// The outcome of a kit that does not hold together: every number downstream rests on it, so nothing is written.
+fn refuse(findings: &[Finding], json: bool, stamp: &Stamp, look: Look) -> Result<Outcome> {
+    let words = "The kit does not hold together; nothing was written.".to_owned();
+    if json {
+        let result = record::refusal(findings, stamp)?;
+        return Ok(Outcome { result, talk: vec![words], code: 2 });
+    }
+    let talk = vec![findings::text(findings, look.colour_of_talk, look.width), words];
+    Ok(Outcome { result: Vec::new(), talk, code: 2 })
+}
+
+fn broken(findings: &[Finding]) -> bool {
+    findings.iter().any(|finding| finding.level() == Level::Fault)
+}
+
+fn code(found: &[Finding]) -> u8 {
+    u8::from(found.iter().any(|finding| finding.level() > Level::Info))
+}

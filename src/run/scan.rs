@@ -1,0 +1,53 @@
+//! `scan`: the clips of a dump, and what each says of itself.
+
+use anyhow::{Result, bail};
+
+use crate::annotation::{ClipFacts, Stray};
+use crate::cli::Scan;
+use crate::dump;
+use crate::dump::walk::shown;
+use crate::finding::Found;
+use crate::inputs;
+use crate::kit::Kit;
+use crate::output::{Stamp, findings, record, summary};
+use crate::reconcile;
+
+use super::{Look, Outcome, broken, code, refuse};
+
+pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome> {
+    if !request.dump.is_dir() {
+        bail!("the dump {} is not a folder", request.dump.display());
+    }
+    let (mut kit, mut found) = (Kit::default(), Vec::new());
+    if let Some(path) = &request.kit {
+        let read = inputs::read_kit(path, &path.display().to_string())?;
+        if broken(&read.findings) {
+            return refuse(&read.findings, request.json, stamp, look);
+        }
+        (kit, found) = (read.value, read.findings);
+    }
+    let Found { value: dump, findings } =
+        dump::read(&request.dump, &inputs::naming(&kit)?, &[], &[]);
+    found.extend(findings);
+    let Found { value: facts, findings } = inputs::read_clips(&dump);
+    found.extend(findings);
+    let mut clips: Vec<ClipFacts> = Vec::new();
+    for (clip, facts) in dump.clips.iter().zip(&facts) {
+        let Found { value, findings } = reconcile::media::join(clip, facts);
+        clips.push(value);
+        found.extend(findings);
+    }
+    let strays: Vec<Stray> = dump
+        .strays
+        .iter()
+        .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
+        .collect();
+    let result = if request.json {
+        record::scan(&clips, &strays, &found, stamp)?
+    } else {
+        let mut text = findings::text(&found, look.colour, look.width);
+        text.push_str(&summary::scan(&clips, &strays, &found));
+        text.into_bytes()
+    };
+    Ok(Outcome { result, talk: Vec::new(), code: code(&found) })
+}
