@@ -9,7 +9,7 @@ use crate::sourced::{Quantity, Sourced};
 use crate::timecode::Timecode;
 use crate::track::Track;
 use crate::units::{
-    Degrees, FNumber, Factor, Meters, Millimeters, Offset, Stops, TNumber, Transmittance,
+    Degrees, FNumber, Factor, Meters, Millimeters, Offset, Pixels, Stops, TNumber, Transmittance,
 };
 
 /// Every clip of a dump, and everything of the dump that is no clip.
@@ -230,16 +230,22 @@ pub struct Derived {
     pub crop_diagonal: Option<Quantity<Factor>>,
     /// Equivalent focal length by diagonal, as Exif means it.
     pub equivalent: Option<Quantity<Millimeters>>,
+    /// Equivalent focal length by width, as motion pictures compare.
+    pub equivalent_by_width: Option<Quantity<Millimeters>>,
     /// Light won or lost behind the attachment.
     pub light: Option<Quantity<Stops>>,
     /// Image circle behind the attachment.
     pub image_circle: Option<Quantity<Millimeters>>,
     /// Image circle over the diagonal of the recorded area.
     pub coverage: Option<Quantity<Factor>>,
-    /// Hyperfocal distance.
+    /// How much of a corner's radius is dark; `None` where the circle covers it, or where nothing is known of it.
+    pub dark_corner: Option<Quantity<Millimeters>>,
+    /// The same in pixels of the recording.
+    pub dark_corner_pixels: Option<Quantity<Pixels>>,
+    /// Hyperfocal distance from the sensor-plane mark.
     pub hyperfocal: Option<Quantity<Meters>>,
-    /// Nearest sharp distance.
+    /// Nearest sharp distance from the sensor-plane mark.
     pub near: Option<Quantity<Meters>>,
-    /// Farthest sharp distance.
+    /// Farthest sharp distance from the sensor-plane mark.
     pub far: Option<Quantity<Meters>>,
 }

@@ -19,7 +19,7 @@
 //! 1. [`annotation`]: the finished product, one clip with everything resolved. Everything else leads to it or from it.
 //! 2. [`dump`], [`header`], [`recorded`]: a folder becomes clips, their bytes structure, and that facts.
 //! 3. [`notes`] and [`kit`]: CSV becomes rows, TOML becomes cameras, lenses and attachments.
-//! 4. [`reconcile`] with [`optics`]: which row speaks of which clip, which value stands, and what follows from it.
+//! 4. [`reconcile`] with [`train`] and [`optics`]: which row speaks of which clip, which value stands, and what follows from it.
 //! 5. [`output`], [`outputs`], [`place`]: annotations become bytes, bytes become files.
 //! 6. [`run`] with [`folder`], [`cli`] and [`terminal`]: the whole on one page, and the edge to the world.
 //!
@@ -33,6 +33,7 @@ pub mod run;
 pub mod terminal;
 
 // Vocabulary: what every station speaks.
+pub mod estimate;
 pub mod fields;
 pub mod finding;
 pub mod naming;
@@ -56,6 +57,7 @@ pub mod recorded;
 pub mod annotation;
 pub mod optics;
 pub mod reconcile;
+pub mod train;
 
 // What comes out.
 pub mod output;

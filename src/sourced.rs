@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::estimate::{Cause, Estimate};
 use crate::units::Unit;
 
 /// Where a value was found, exactly enough to go and look.
@@ -108,9 +109,46 @@ pub struct Quantity<U> {
 }
 
 impl<U: Unit> Quantity<U> {
+    /// The number as an input of its own: off for `cause`, and for nothing else.
+    pub fn estimate(&self, cause: Cause) -> Estimate<U> {
+        Estimate::caused(self.value, cause, self.uncertainty)
+    }
+
+    /// The same, with how it is known.
+    pub fn known(&self, cause: Cause) -> Known<U> {
+        Known { estimate: self.estimate(cause), basis: self.basis, origin: self.origin.clone() }
+    }
+
     /// Standard uncertainty as a part of the value; `None` where it is unknown or the value is infinite.
     pub fn relative(&self) -> Option<f64> {
         let part = self.uncertainty? / self.value.number().abs();
         part.is_finite().then_some(part)
+    }
+}
+
+/// A number on its way to becoming a quantity: what may be wrong with it is still kept apart by cause, so that what
+/// follows from it can be worked out rightly.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Known<U> {
+    /// The number in its unit, and how far it may be off.
+    pub estimate: Estimate<U>,
+    /// How it is known.
+    pub basis: Basis,
+    /// Where it was found.
+    pub origin: Origin,
+}
+
+impl<U: Unit> Known<U> {
+    /// A number worked out by `rule`.
+    pub fn computed(estimate: Estimate<U>, basis: Basis, rule: &'static str) -> Self {
+        Self { estimate, basis, origin: Origin::Computed(rule) }
+    }
+
+    /// The finished quantity: its causes are summed up.
+    pub fn quantity(&self) -> Quantity<U> {
+        let Self { estimate, basis, origin } = self;
+        // An infinite distance is written without an uncertainty.
+        let uncertainty = estimate.uncertainty().filter(|_| estimate.value.number().is_finite());
+        Quantity { value: estimate.value, uncertainty, basis: *basis, origin: origin.clone() }
     }
 }

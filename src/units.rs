@@ -8,6 +8,9 @@ pub trait Unit: Copy + PartialEq + std::fmt::Debug {
 
     /// The number in the unit of [`Unit::SYMBOL`].
     fn number(self) -> f64;
+
+    /// The quantity, or `None` where the unit cannot hold the number.
+    fn of(number: f64) -> Option<Self>;
 }
 
 /// Declares one unit type: its documentation, name, symbol and the numbers it holds.
@@ -34,6 +37,10 @@ macro_rules! unit {
 
             fn number(self) -> f64 {
                 self.0
+            }
+
+            fn of(number: f64) -> Option<Self> {
+                Self::new(number)
             }
         }
     };
@@ -62,6 +69,10 @@ unit! {
 unit! {
     /// T-number: f-number over the square root of the transmittance (ISO 517). Above zero.
     TNumber, "", |v| v.is_finite() && v > 0.0
+}
+unit! {
+    /// A length on the sensor in pixels of the recording; a part of one is no pixel less. Above zero.
+    Pixels, "px", |v| v.is_finite() && v > 0.0
 }
 unit! {
     /// A difference of exposure in stops; positive is brighter.

@@ -1,17 +1,24 @@
 //! The only caller of roots, logarithms and trigonometry: `libm` gives the same bits on every platform.
+//! Each comes with its slope, so that uncertainty goes through it.
 
-pub(super) fn sqrt(x: f64) -> f64 {
-    libm::sqrt(x)
+use crate::estimate::Bare;
+
+pub(super) fn sqrt(x: Bare) -> Bare {
+    let root = libm::sqrt(x.number);
+    x.map(root, 0.5 / root)
 }
 
-pub(super) fn log2(x: f64) -> f64 {
-    libm::log2(x)
+pub(super) fn log2(x: Bare) -> Bare {
+    x.map(libm::log2(x.number), std::f64::consts::LOG2_E / x.number)
 }
 
-pub(super) fn hypot(x: f64, y: f64) -> f64 {
-    libm::hypot(x, y)
+pub(super) fn hypot(x: Bare, y: Bare) -> Bare {
+    // Scaled to the longer side, so that no square overflows.
+    let longer = if x.number.abs() >= y.number.abs() { x } else { y };
+    let (a, b) = (x / longer, y / longer);
+    longer * sqrt(a * a + b * b)
 }
 
-pub(super) fn atan_degrees(x: f64) -> f64 {
-    libm::atan(x).to_degrees()
+pub(super) fn atan_degrees(x: Bare) -> Bare {
+    x.map(libm::atan(x.number).to_degrees(), (1.0 / (1.0 + x.number * x.number)).to_degrees())
 }

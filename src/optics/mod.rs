@@ -9,5 +9,5 @@
 pub mod attachment;
 pub mod focus;
 mod math;
-pub mod spread;
+pub mod pinhole;
 pub mod view;

@@ -1,7 +1,8 @@
-//! Angle of view, crop and coverage of a recorded area.
+//! Angle of view, crop and coverage of a recorded area, and the part of it that a plate keeps.
 
 use super::math::{atan_degrees, hypot};
-use crate::units::{Degrees, Factor, Millimeters};
+use crate::estimate::{Bare, Estimate};
+use crate::units::{Degrees, Factor, Millimeters, Offset, Raster};
 
 /// Width of the frame that crops are compared with, in millimetres (ISO 1007: 36 x 24).
 pub const REFERENCE_WIDTH: f64 = 36.0;
@@ -17,36 +18,73 @@ pub struct FilmBack {
     pub height: Millimeters,
 }
 
-impl FilmBack {
-    /// Corner to corner.
-    pub fn diagonal(self) -> Option<Millimeters> {
-        Millimeters::new(hypot(self.width.get(), self.height.get()))
+/// The recorded area, with how well it is known.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Area {
+    /// Width.
+    pub width: Estimate<Millimeters>,
+    /// Height.
+    pub height: Estimate<Millimeters>,
+}
+
+impl Area {
+    /// A film back known without doubt.
+    pub fn exact(back: FilmBack) -> Self {
+        Self { width: Estimate::exact(back.width), height: Estimate::exact(back.height) }
     }
+
+    /// Corner to corner.
+    pub fn diagonal(self) -> Option<Estimate<Millimeters>> {
+        hypot(self.width.bare(), self.height.bare()).unit()
+    }
+}
+
+/// Film back of a plate: the recorded area in the measure of the pixels that were kept of it.
+/// What the kept pixels are resized to afterwards does not change it. `None` where more is kept than was recorded.
+pub fn plate(area: Area, recorded: Raster, kept: Raster) -> Option<Area> {
+    if kept.width() > recorded.width() || kept.height() > recorded.height() {
+        return None;
+    }
+    let part = |side: Estimate<Millimeters>, kept: u32, recorded: u32| {
+        (side.bare() * f64::from(kept) / f64::from(recorded)).unit()
+    };
+    Some(Area {
+        width: part(area.width, kept.width(), recorded.width())?,
+        height: part(area.height, kept.height(), recorded.height())?,
+    })
 }
 
 /// Full angle that `side` of the film back sees through pinhole focal length `p`: 2 atan(side / 2p).
 /// For the horizontal angle of an anamorphic lens hand over width times squeeze.
-pub fn angle(side: Millimeters, p: Millimeters) -> Option<Degrees> {
-    Degrees::new(2.0 * atan_degrees(side.get() / (2.0 * p.get())))
-}
-
-/// Change of [`angle`] in degrees for a relative change of `p` by one; for carrying uncertainty.
-pub fn angle_slope(side: Millimeters, p: Millimeters) -> f64 {
-    let half = side.get() / (2.0 * p.get());
-    (2.0 * half / (1.0 + half * half)).to_degrees()
+pub fn angle(side: Estimate<Millimeters>, p: Estimate<Millimeters>) -> Option<Estimate<Degrees>> {
+    (atan_degrees(side.bare() / (p.bare() * 2.0)) * 2.0).unit()
 }
 
 /// Crop by width: 36 mm over the width of the recorded area (motion-picture practice).
-pub fn crop_by_width(back: FilmBack) -> Option<Factor> {
-    Factor::new(REFERENCE_WIDTH / back.width.get())
+pub fn crop_by_width(area: Area) -> Option<Estimate<Factor>> {
+    (Bare::exact(REFERENCE_WIDTH) / area.width.bare()).unit()
 }
 
 /// Crop by diagonal: 43.27 mm over the diagonal of the recorded area (Exif's 35 mm equivalent).
-pub fn crop_by_diagonal(back: FilmBack) -> Option<Factor> {
-    Factor::new(hypot(REFERENCE_WIDTH, REFERENCE_HEIGHT) / back.diagonal()?.get())
+pub fn crop_by_diagonal(area: Area) -> Option<Estimate<Factor>> {
+    let reference = hypot(Bare::exact(REFERENCE_WIDTH), Bare::exact(REFERENCE_HEIGHT));
+    (reference / area.diagonal()?.bare()).unit()
+}
+
+/// Equivalent focal length: what sees as much on the frame of ISO 1007, by the crop handed over.
+pub fn equivalent(
+    f: Estimate<Millimeters>,
+    crop: Estimate<Factor>,
+) -> Option<Estimate<Millimeters>> {
+    (f.bare() * crop.bare()).unit()
 }
 
 /// Image circle over the diagonal of the recorded area; below one the corners are dark.
-pub fn coverage(circle: Millimeters, back: FilmBack) -> Option<Factor> {
-    Factor::new(circle.get() / back.diagonal()?.get())
+pub fn coverage(circle: Estimate<Millimeters>, area: Area) -> Option<Estimate<Factor>> {
+    (circle.bare() / area.diagonal()?.bare()).unit()
+}
+
+/// Radius of the image circle less half the diagonal: what is left over in a corner, or, below zero, how much of it is dark.
+pub fn corner_margin(circle: Estimate<Millimeters>, area: Area) -> Option<Estimate<Offset>> {
+    ((circle.bare() - area.diagonal()?.bare()) / 2.0).unit()
 }

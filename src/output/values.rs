@@ -227,9 +227,12 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
         crop_width,
         crop_diagonal,
         equivalent,
+        equivalent_by_width,
         light,
         image_circle,
         coverage,
+        dark_corner,
+        dark_corner_pixels,
         hyperfocal,
         near,
         far,
@@ -244,9 +247,12 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
     put(cells, Field::CropWidth, quantity(crop_width.as_ref()));
     put(cells, Field::CropDiagonal, quantity(crop_diagonal.as_ref()));
     put(cells, Field::Equivalent, quantity(equivalent.as_ref()));
+    put(cells, Field::EquivalentByWidth, quantity(equivalent_by_width.as_ref()));
     put(cells, Field::Light, quantity(light.as_ref()));
     put(cells, Field::ImageCircle, quantity(image_circle.as_ref()));
     put(cells, Field::Coverage, quantity(coverage.as_ref()));
+    put(cells, Field::DarkCorner, quantity(dark_corner.as_ref()));
+    put(cells, Field::DarkCornerPixels, quantity(dark_corner_pixels.as_ref()));
     put(cells, Field::Hyperfocal, quantity(hyperfocal.as_ref()));
     put(cells, Field::Near, quantity(near.as_ref()));
     put(cells, Field::Far, quantity(far.as_ref()));

@@ -1,15 +1,15 @@
 //! Focal length: what the lens was set to, and what that came out as behind the attachment.
 
-use crate::annotation::Settled;
+use crate::estimate::Cause;
 use crate::finding::Code;
 use crate::kit::Lens;
 use crate::notes::Noted;
 use crate::number::short;
 use crate::optics::attachment as behind;
-use crate::sourced::{Basis, Quantity};
+use crate::sourced::{Basis, Known, Quantity};
 use crate::units::{Factor, Millimeters};
 
-use super::settle::{Bench, as_recorded, finish, scaled};
+use super::settle::{Bench, Choice, Finished, as_recorded, finish};
 use super::weigh::{Case, Native};
 
 /// How far a noted focal length may lie from a prime's mark and still mean it: 49 or 51 for 50 (common practice, no source).
@@ -71,7 +71,7 @@ impl Bench<'_, '_> {
     }
 
     /// The effective focal length.
-    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Settled<Quantity<Millimeters>> {
+    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Finished<Millimeters> {
         let m = self.rig.magnification();
         let reading = self.scene.media.focal_length.as_ref();
         let case = Case {
@@ -93,11 +93,19 @@ impl Bench<'_, '_> {
         // A zoom's own reading is finer than a note of where its ring stood.
         let zoom = self.lens_kit().is_some_and(Lens::is_zoom);
         let bare = if zoom { recorded.as_ref() } else { focal.best.as_ref().or(recorded.as_ref()) };
-        finish(outcome, focal.best.as_ref(), bare, recorded.clone(), |native| {
+        let m = m.as_ref().map(|m| m.known(Cause::Magnification));
+        let choice = Choice {
+            best: focal.best.as_ref(),
+            bare,
+            recorded: recorded.clone(),
+            cause: Cause::Focal,
+            scale: m.as_ref().map(|m| m.estimate),
+        };
+        finish(outcome, choice, |native| {
             let m = m.as_ref()?;
-            let value = behind::focal_length(native.value, m.value)?;
+            let value = behind::focal_length(native.estimate(Cause::Focal), m.estimate)?;
             let rule = "effective focal length = magnification x focal length of the lens";
-            Some(scaled(value, native, m, rule))
+            Some(Known::computed(value, native.basis.weaker(m.basis), rule))
         })
     }
 

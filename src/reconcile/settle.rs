@@ -1,11 +1,11 @@
 //! One verdict for each field that media may carry: weighing what was recorded against what should have been.
 
 use crate::annotation::{Settled, Verdict};
+use crate::estimate::{Cause, Estimate, rounding, together};
 use crate::finding::{Code, Finding, Place};
 use crate::kit::{Lens, Reports};
-use crate::optics::spread;
 use crate::recorded::Reading;
-use crate::sourced::{Basis, Origin, Quantity, Sourced};
+use crate::sourced::{Basis, Known, Quantity, Sourced};
 use crate::units::{FNumber, Factor, Meters, Millimeters, TNumber, Unit};
 
 use super::focal::LensFocal;
@@ -25,6 +25,10 @@ pub(super) struct Settlement {
     pub(super) f_number: Settled<Quantity<FNumber>>,
     pub(super) t_number: Settled<Quantity<TNumber>>,
     pub(super) focus_distance: Settled<Quantity<Meters>>,
+    /// The effective focal length, with the causes of its uncertainty kept apart.
+    pub(super) focal: Option<Known<Millimeters>>,
+    /// The effective f-number, likewise.
+    pub(super) stop: Option<Known<FNumber>>,
 }
 
 /// Settles every field of one piece.
@@ -37,9 +41,13 @@ pub(super) fn settle(
     let mut bench = Bench { scene, said, rig, findings };
     let focal: LensFocal = bench.lens_focal();
     let ring: Ring = bench.ring();
+    let Finished { settled: focal_length, known } = bench.focal_length(&focal);
+    let Finished { settled: f_number, known: stop } = bench.f_number(&ring);
     Settlement {
-        focal_length: bench.focal_length(&focal),
-        f_number: bench.f_number(&ring),
+        focal_length,
+        focal: known,
+        f_number,
+        stop,
         t_number: bench.t_number(&ring),
         focus_distance: bench.focus_distance(),
         lens: bench.lens(),
@@ -126,65 +134,79 @@ impl<'s> Bench<'s, '_> {
 
 /// A reading as a quantity: rounding of the way it was written, and what such a number is worth.
 pub(super) fn as_recorded<U: Unit>(reading: &Reading<U>, relative: f64) -> Quantity<U> {
-    let number = reading.value.number();
-    let spread = spread::sum(&[Some(spread::rounding(reading.half_step)), Some(relative * number)]);
+    let by = together(rounding(reading.half_step), relative * reading.value.number());
     Quantity {
         value: reading.value,
-        uncertainty: spread.filter(|u| u.is_finite()),
+        uncertainty: Some(by).filter(|u| u.is_finite()),
         basis: Basis::Recorded,
         origin: reading.origin.clone(),
     }
 }
 
-/// `value`, worked out as a product of `native` and the magnification.
-pub(super) fn scaled<U: Unit>(
-    value: U,
-    native: &Quantity<U>,
-    m: &Quantity<Factor>,
-    rule: &'static str,
-) -> Quantity<U> {
-    let relative = spread::product(&[native.relative(), m.relative()]);
-    Quantity {
-        value,
-        uncertainty: relative.map(|r| r * value.number()),
-        basis: native.basis.weaker(m.basis),
-        origin: Origin::Computed(rule),
-    }
+/// What one field can become, for the outcome of its weighing.
+pub(super) struct Choice<'q, U> {
+    /// The lens alone as far as notes and kit tell it.
+    pub(super) best: Option<&'q Quantity<U>>,
+    /// What gets scaled where the media had the bare value.
+    pub(super) bare: Option<&'q Quantity<U>>,
+    /// What the media recorded.
+    pub(super) recorded: Option<Quantity<U>>,
+    /// Why it may be off.
+    pub(super) cause: Cause,
+    /// What stood behind the lens scales this field by that much.
+    pub(super) scale: Option<Estimate<Factor>>,
 }
 
-/// The settled field for an outcome. `best` is the lens alone as far as notes and kit tell it; without it, and for
-/// a zoom that recorded its own setting, a bare reading is what gets scaled.
+/// A field settled, and its value with the causes of its uncertainty kept apart.
+pub(super) struct Finished<U> {
+    pub(super) settled: Settled<Quantity<U>>,
+    pub(super) known: Option<Known<U>>,
+}
+
+/// The settled field for an outcome.
 pub(super) fn finish<U: Unit>(
     outcome: Outcome,
-    best: Option<&Quantity<U>>,
-    bare: Option<&Quantity<U>>,
-    recorded: Option<Quantity<U>>,
-    scale: impl Fn(&Quantity<U>) -> Option<Quantity<U>>,
-) -> Settled<Quantity<U>> {
-    let settled = |verdict, value, reason: &str| (Some(verdict), value, reason.to_owned());
-    let (verdict, value, reason) = match outcome {
+    choice: Choice<'_, U>,
+    scaled: impl Fn(&Quantity<U>) -> Option<Known<U>>,
+) -> Finished<U> {
+    let Choice { best, bare, recorded, cause, scale } = choice;
+    let kept = || {
+        let recorded = recorded.as_ref()?;
+        // What the camera calls the value behind the attachment is worked out from the attachment's mark.
+        let by = scale.and_then(|m| Some(m.relative()? * recorded.value.number()));
+        let estimate = match scale {
+            Some(_) => recorded.estimate(cause).also(Cause::Magnification, by),
+            None => recorded.estimate(cause),
+        };
+        Some(Known { estimate, ..recorded.known(cause) })
+    };
+    let (verdict, known, reason) = match outcome {
         Outcome::Unsaid => (None, None, String::new()),
-        Outcome::Filled => settled(
-            Verdict::Filled,
-            best.and_then(scale),
-            "the media had nothing; from notes and kit",
+        Outcome::Filled => (
+            Some(Verdict::Filled),
+            best.and_then(scaled),
+            "the media had nothing; from notes and kit".to_owned(),
         ),
-        Outcome::Scaled => settled(
-            Verdict::Scaled,
-            bare.and_then(scale),
-            "the media had the value of the lens alone",
+        Outcome::Scaled => (
+            Some(Verdict::Scaled),
+            bare.and_then(scaled),
+            "the media had the value of the lens alone".to_owned(),
         ),
-        Outcome::Kept => settled(
-            Verdict::Kept,
-            recorded.clone(),
-            "the media was already right: it had the value behind the attachment, or none changed it",
+        Outcome::Kept => (
+            Some(Verdict::Kept),
+            kept(),
+            "the media was already right: it had the value behind the attachment, or none changed it"
+                .to_owned(),
         ),
-        Outcome::Replaced => {
-            settled(Verdict::Replaced, best.and_then(scale), "the notes were trusted, as asked")
-        }
+        Outcome::Replaced => (
+            Some(Verdict::Replaced),
+            best.and_then(scaled),
+            "the notes were trusted, as asked".to_owned(),
+        ),
         Outcome::Contradiction(why) | Outcome::Ambiguous(why) | Outcome::Unusable(why) => {
-            settled(Verdict::Unresolved, None, &why)
+            (Some(Verdict::Unresolved), None, why)
         }
     };
-    Settled { verdict, value, recorded, reason }
+    let value = known.as_ref().map(Known::quantity);
+    Finished { settled: Settled { verdict, value, recorded, reason }, known }
 }

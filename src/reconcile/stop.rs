@@ -3,17 +3,17 @@
 //! f and T are different quantities. One follows from the other only where the lens's transmittance is known.
 
 use crate::annotation::Settled;
+use crate::estimate::{Cause, Estimate};
 use crate::finding::Code;
 use crate::kit::{IrisScale, Lens};
 use crate::notes::{Noted, StopNote};
 use crate::optics::attachment as behind;
-use crate::optics::spread;
 use crate::recorded::Reading;
-use crate::sourced::{Basis, Origin, Quantity};
+use crate::sourced::{Basis, Known, Quantity};
 use crate::stops;
-use crate::units::{FNumber, TNumber, Unit};
+use crate::units::{FNumber, Factor, TNumber, Unit};
 
-use super::settle::{Bench, as_recorded, finish, scaled};
+use super::settle::{Bench, Choice, Finished, as_recorded, finish};
 use super::weigh::{Case, Native};
 
 /// Standard uncertainty of a stop set by hand: a tenth of a stop, as a part of the number (common practice, no source).
@@ -101,7 +101,7 @@ impl Bench<'_, '_> {
     }
 
     /// The effective f-number.
-    pub(super) fn f_number(&mut self, ring: &Ring) -> Settled<Quantity<FNumber>> {
+    pub(super) fn f_number(&mut self, ring: &Ring) -> Finished<FNumber> {
         let m = self.rig.magnification();
         let reading = self.scene.media.f_number.as_ref();
         let scale = m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0)));
@@ -115,17 +115,25 @@ impl Bench<'_, '_> {
             Some(Quantity { value, ..recorded.clone() })
         });
         let bare = ring.f.as_ref().or(exact.as_ref());
-        let mut settled = finish(outcome, ring.f.as_ref(), bare, recorded, |native| {
+        let m = m.as_ref().map(|m| m.known(Cause::Magnification));
+        let choice = Choice {
+            best: ring.f.as_ref(),
+            bare,
+            recorded: recorded.clone(),
+            cause: Cause::Stop,
+            scale: m.as_ref().map(|m| m.estimate),
+        };
+        let mut finished = finish(outcome, choice, |native| {
             let m = m.as_ref()?;
-            let value = behind::f_number(native.value, m.value)?;
+            let value = behind::f_number(native.estimate(Cause::Stop), m.estimate)?;
             let rule = "effective f-number = magnification x f-number on the lens";
-            Some(scaled(value, native, m, rule))
+            Some(Known::computed(value, native.basis.weaker(m.basis), rule))
         });
-        if settled.verdict.is_none() && ring.t.is_some() {
+        if finished.settled.verdict.is_none() && ring.t.is_some() {
             "the stop is noted as T; an f-number needs the lens's transmittance"
-                .clone_into(&mut settled.reason);
+                .clone_into(&mut finished.settled.reason);
         }
-        settled
+        finished
     }
 
     /// The effective T-number. It scales by m over the root of the glass's transmittance; with that unknown, so is T behind it.
@@ -146,31 +154,34 @@ impl Bench<'_, '_> {
             }
             return settled;
         }
-        let both = m.as_ref().zip(glass.as_ref());
-        let half = |glass: &Quantity<_>| Quantity::relative(glass).map(|u| u / 2.0);
-        let scale = both.and_then(|(m, glass)| {
-            let factor = behind::t_number(TNumber::new(1.0)?, m.value, glass.value)?;
-            let relative = spread::product(&[m.relative(), half(glass)]).unwrap_or(0.0);
-            Some((factor.get(), relative))
+        let both = m.as_ref().zip(glass.as_ref()).and_then(|(m, glass)| {
+            let estimates = (m.estimate(Cause::Magnification), glass.estimate(Cause::Glass));
+            let one = Estimate::exact(TNumber::new(1.0)?);
+            let factor =
+                behind::t_number(one, estimates.0, estimates.1)?.bare().unit::<Factor>()?;
+            Some((estimates, factor, m.basis.weaker(glass.basis)))
         });
+        let scale = both.map(|(_, factor, _)| factor);
+        let scale = scale.map(|scale| (scale.value.get(), scale.relative().unwrap_or(0.0)));
         let case = self.case("T-number", ring.unusable, ring.t.as_ref(), scale);
         let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
         let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
         let recorded = reading.map(|reading| as_recorded(reading, SETTING));
         let bare = ring.t.as_ref().or(recorded.as_ref());
-        finish(outcome, ring.t.as_ref(), bare, recorded.clone(), |native| {
-            let (m, glass) = both?;
-            let value = behind::t_number(native.value, m.value, glass.value)?;
-            let relative = spread::product(&[native.relative(), m.relative(), half(glass)]);
-            Some(Quantity {
-                value,
-                uncertainty: relative.map(|r| r * value.get()),
-                basis: native.basis.weaker(m.basis).weaker(glass.basis),
-                origin: Origin::Computed(
-                    "effective T-number = magnification x T-number on the lens / root of the attachment's transmittance",
-                ),
-            })
-        })
+        let choice = Choice {
+            best: ring.t.as_ref(),
+            bare,
+            recorded: recorded.clone(),
+            cause: Cause::Stop,
+            scale: both.map(|(_, factor, _)| factor),
+        };
+        let finished = finish(outcome, choice, |native| {
+            let ((m, glass), _, basis) = both?;
+            let value = behind::t_number(native.estimate(Cause::Stop), m, glass)?;
+            let rule = "effective T-number = magnification x T-number on the lens / root of the attachment's transmittance";
+            Some(Known::computed(value, native.basis.weaker(basis), rule))
+        });
+        finished.settled
     }
 
     fn case<U: Unit>(
@@ -227,24 +238,16 @@ fn convert(
     let Some(tau) = lens.and_then(|lens| lens.transmittance.as_ref()) else {
         return Ring { f, t, unusable: false };
     };
-    let half = tau.relative().map(|u| u / 2.0);
+    let glass = tau.estimate(Cause::LensGlass);
     let f_from_t = |t: &Quantity<TNumber>| {
-        let value = behind::f_from_t(t.value, tau.value)?;
-        Some(Quantity {
-            value,
-            uncertainty: spread::product(&[t.relative(), half]).map(|r| r * value.get()),
-            basis: t.basis.weaker(tau.basis),
-            origin: Origin::Computed("f-number = T-number x root of the lens's transmittance"),
-        })
+        let value = behind::f_from_t(t.estimate(Cause::Stop), glass)?;
+        let rule = "f-number = T-number x root of the lens's transmittance";
+        Some(Known::computed(value, t.basis.weaker(tau.basis), rule).quantity())
     };
     let t_from_f = |f: &Quantity<FNumber>| {
-        let value = behind::t_from_f(f.value, tau.value)?;
-        Some(Quantity {
-            value,
-            uncertainty: spread::product(&[f.relative(), half]).map(|r| r * value.get()),
-            basis: f.basis.weaker(tau.basis),
-            origin: Origin::Computed("T-number = f-number / root of the lens's transmittance"),
-        })
+        let value = behind::t_from_f(f.estimate(Cause::Stop), glass)?;
+        let rule = "T-number = f-number / root of the lens's transmittance";
+        Some(Known::computed(value, f.basis.weaker(tau.basis), rule).quantity())
     };
     let (from_t, from_f) = (t.as_ref().and_then(f_from_t), f.as_ref().and_then(t_from_f));
     Ring { f: f.or(from_t), t: t.or(from_f), unusable: false }

@@ -1,23 +1,34 @@
 //! The optics core against values the project did not make up. The source stands beside each table.
 
+use lensmend::estimate::Estimate;
 use lensmend::optics::attachment::{self, focal_length, light, pupil_offset, shift};
-use lensmend::optics::focus::{depth, pupil_diameter};
-use lensmend::optics::view::{FilmBack, angle, coverage, crop_by_diagonal, crop_by_width};
-use lensmend::units::{
-    FNumber, Factor, Meters, Millimeters, Offset, Stops, TNumber, Transmittance,
-};
+use lensmend::optics::focus::{Depth, depth, hyperfocal, pupil_diameter};
+use lensmend::optics::view::{Area, FilmBack, angle, coverage, crop_by_diagonal, crop_by_width};
+use lensmend::units::{FNumber, Factor, Meters, Millimeters, Offset, TNumber, Transmittance, Unit};
 use proptest::prelude::*;
 
-fn mm(v: f64) -> Millimeters {
-    Millimeters::new(v).unwrap()
+fn exact<U: Unit>(v: f64) -> Estimate<U> {
+    Estimate::exact(U::of(v).unwrap())
 }
 
-fn factor(v: f64) -> Factor {
-    Factor::new(v).unwrap()
+fn mm(v: f64) -> Estimate<Millimeters> {
+    exact(v)
 }
 
-fn tau(v: f64) -> Transmittance {
-    Transmittance::new(v).unwrap()
+fn f(v: f64) -> Estimate<FNumber> {
+    exact(v)
+}
+
+fn factor(v: f64) -> Estimate<Factor> {
+    exact(v)
+}
+
+fn tau(v: f64) -> Estimate<Transmittance> {
+    exact(v)
+}
+
+fn number<U: Unit>(estimate: Option<Estimate<U>>) -> f64 {
+    estimate.unwrap().value.number()
 }
 
 fn near(got: f64, want: f64, tolerance: f64, what: &str) {
@@ -40,11 +51,9 @@ fn paraxial_traces_agree() {
     ];
     for (f, n, e, m, f_behind, n_behind, s, e_behind) in traces {
         let m = factor(m);
-        let n = FNumber::new(n).unwrap();
-        near(focal_length(mm(f), m).unwrap().get(), f_behind, 1e-9, "f'");
-        near(attachment::f_number(n, m).unwrap().get(), n_behind, 1e-9, "N'");
-        let behind = pupil_offset(Offset::new(e).unwrap(), Offset::new(s).unwrap()).unwrap();
-        near(behind.get(), e_behind, 1e-6, "e'");
+        near(number(focal_length(mm(f), m)), f_behind, 1e-9, "f'");
+        near(number(attachment::f_number(exact(n), m)), n_behind, 1e-9, "N'");
+        near(number(pupil_offset(exact(e), exact(s))), e_behind, 1e-6, "e'");
     }
 }
 
@@ -57,12 +66,11 @@ fn thick_reducers_move_the_sensor_by_their_own_amount() {
     {
         let thin = 28.0 * (1.0 - m);
         assert!((thin - traced_shift) > 1.0);
-        let body = mm(19.25);
-        let lens = mm(44.0);
-        let thickness = Offset::new(lens.get() - body.get() - traced_shift).unwrap();
-        let s = shift(lens, body, thickness).unwrap();
-        near(s.get(), traced_shift, 1e-9, "s");
-        near(pupil_offset(Offset::new(40.769946).unwrap(), s).unwrap().get(), pupil, 2e-6, "e'");
+        let (lens, body) = (Millimeters::new(44.0).unwrap(), Millimeters::new(19.25).unwrap());
+        let thickness: Estimate<Offset> = exact(44.0 - 19.25 - traced_shift);
+        let s = shift(lens, body, thickness);
+        near(number(s), traced_shift, 1e-9, "s");
+        near(number(pupil_offset(exact(40.769946), s.unwrap())), pupil, 2e-6, "e'");
     }
 }
 
@@ -75,12 +83,11 @@ fn t_numbers_lose_what_the_glass_takes() {
         (2.8, 0.64, 0.94, 1.848307),
         (1.5, 0.58, 0.95, 0.892601),
     ] {
-        let got = attachment::t_number(TNumber::new(t).unwrap(), factor(m), tau(glass)).unwrap();
-        near(got.get(), want, 1e-6, "T'");
+        near(number(attachment::t_number(exact(t), factor(m), tau(glass))), want, 1e-6, "T'");
     }
-    let t = attachment::t_from_f(FNumber::new(2.0).unwrap(), tau(0.75)).unwrap();
-    near(t.get(), 2.309401, 1e-6, "T of f/2 at 75 %");
-    near(attachment::f_from_t(t, tau(0.75)).unwrap().get(), 2.0, 1e-12, "and back");
+    let t: Option<Estimate<TNumber>> = attachment::t_from_f(f(2.0), tau(0.75));
+    near(number(t), 2.309401, 1e-6, "T of f/2 at 75 %");
+    near(number(attachment::f_from_t(t.unwrap(), tau(0.75))), 2.0, 1e-12, "and back");
 }
 
 /// Gain in stops for lossless glass: arithmetic on the f-number series of ISO 517:2008.
@@ -95,11 +102,11 @@ fn light_gain_in_stops() {
         (1.4, -0.970854),
         (2.0, -2.0),
     ] {
-        near(light(factor(m), tau(1.0)).unwrap().get(), want, 1e-6, "stops");
+        near(number(light(factor(m), tau(1.0))), want, 1e-6, "stops");
     }
-    let dimmed = light(factor(0.71), tau(0.95)).unwrap();
-    near(dimmed.get(), 0.9142, 1e-4, "0.71 with 95 % glass");
-    assert_eq!(light(factor(1.0), tau(1.0)), Stops::new(0.0));
+    let dimmed = light(factor(0.71), tau(0.95));
+    near(number(dimmed), 0.9142, 1e-4, "0.71 with 95 % glass");
+    near(number(light(factor(1.0), tau(1.0))), 0.0, 0.0, "nothing there");
 }
 
 /// `usd-core` 26.11 `Gf.Camera.GetFieldOfView` and OpenCV 5.0 `calibrationMatrixValues`, which agree to 1e-5 degrees.
@@ -112,45 +119,45 @@ fn angles_of_view_agree_with_two_libraries() {
         (35.5, 27.0336, 14.256, 41.689156, 22.706758),
         (17.04, 24.892, 18.669, 72.288714, 57.427794),
     ] {
-        near(angle(mm(w), mm(f)).unwrap().get(), horizontal, 1e-5, "horizontal");
-        near(angle(mm(h), mm(f)).unwrap().get(), vertical, 1e-5, "vertical");
+        near(number(angle(mm(w), mm(f))), horizontal, 1e-5, "horizontal");
+        near(number(angle(mm(h), mm(f))), vertical, 1e-5, "vertical");
     }
 }
 
 /// ISO 1007 frame 36 x 24; Super 35 4-perf aperture 24.892 x 18.669; 26.2 mm wide sensor: common practice, no source.
 #[test]
 fn crops_by_width_and_by_diagonal_differ() {
-    let back = |w, h| FilmBack { width: mm(w), height: mm(h) };
+    let back = |w, h| {
+        let side = |v| Millimeters::new(v).unwrap();
+        Area::exact(FilmBack { width: side(w), height: side(h) })
+    };
     let super35 = back(24.892, 18.669);
-    near(crop_by_width(super35).unwrap().get(), 1.4462, 5e-5, "by width");
-    near(crop_by_diagonal(super35).unwrap().get(), 1.3905, 5e-5, "by diagonal");
-    near(crop_by_width(back(26.2, 13.8)).unwrap().get(), 1.374046, 1e-6, "26.2 mm");
-    near(back(36.0, 24.0).diagonal().unwrap().get(), 43.2666, 5e-5, "43 mm circle");
-    near(
-        coverage(mm(43.3 * 0.71), super35).unwrap().get(),
-        0.98804,
-        1e-5,
-        "just misses the corners",
-    );
-    near(coverage(mm(31.1), super35).unwrap().get(), 0.999518, 1e-5, "borderline");
+    near(number(crop_by_width(super35)), 1.4462, 5e-5, "by width");
+    near(number(crop_by_diagonal(super35)), 1.3905, 5e-5, "by diagonal");
+    near(number(crop_by_width(back(26.2, 13.8))), 1.374046, 1e-6, "26.2 mm");
+    near(number(back(36.0, 24.0).diagonal()), 43.2666, 5e-5, "43 mm circle");
+    near(number(coverage(mm(43.3 * 0.71), super35)), 0.98804, 1e-5, "just misses the corners");
+    near(number(coverage(mm(31.1), super35)), 0.999518, 1e-5, "borderline");
 }
 
 /// US Army course SS0507, learning event 10: 2 in, f/8, c 0.002 in: hyperfocal 20.8 ft, near limit 10.4 ft.
 /// US Navy NAVEDTRA 14209 Photography, conjugate foci: 155 mm f/2.8, H 554 ft, at 10 ft: 9.8 to 10.2 ft.
 #[test]
 fn printed_depth_of_field_examples() {
-    let feet = |v: f64| Meters::new(v * 0.3048).unwrap();
-    let d = pupil_diameter(mm(50.8), FNumber::new(8.0).unwrap()).unwrap();
-    let army = depth(d, mm(50.8), mm(0.0508), Meters::new(f64::INFINITY).unwrap()).unwrap();
-    near(army.hyperfocal.get() / 0.3048, 20.8, 0.05, "H");
-    let at_hyperfocal = depth(d, mm(50.8), mm(0.0508), army.hyperfocal).unwrap();
-    near(at_hyperfocal.near.get() / 0.3048, 10.4, 0.05, "near");
-    assert!(at_hyperfocal.far.get().is_infinite());
-    let d = pupil_diameter(mm(155.0), FNumber::new(2.8).unwrap()).unwrap();
-    let c = mm(d.get() * 155.0 / (554.0 * 304.8));
-    let navy = depth(d, mm(155.0), c, feet(10.0)).unwrap();
-    near(navy.near.get() / 0.3048, 9.8, 0.05, "near");
-    near(navy.far.get() / 0.3048, 10.2, 0.05, "far");
+    let feet = |v: f64| exact::<Meters>(v * 0.3048);
+    let d = pupil_diameter(mm(50.8), f(8.0)).unwrap();
+    let h = hyperfocal(d, mm(50.8), mm(0.0508)).unwrap();
+    near(h.value.get() / 0.3048, 20.8, 0.05, "H");
+    let endless = depth(h, exact(f64::INFINITY)).unwrap();
+    near(endless.near.value.get(), h.value.get(), 0.0, "near limit at infinity");
+    let at_hyperfocal = depth(h, h).unwrap();
+    near(at_hyperfocal.near.value.get() / 0.3048, 10.4, 0.05, "near");
+    assert!(at_hyperfocal.far.value.get().is_infinite());
+    let d = pupil_diameter(mm(155.0), f(2.8)).unwrap();
+    let c = mm(d.value.get() * 155.0 / (554.0 * 304.8));
+    let navy = depth(hyperfocal(d, mm(155.0), c).unwrap(), feet(10.0)).unwrap();
+    near(navy.near.value.get() / 0.3048, 9.8, 0.05, "near");
+    near(navy.far.value.get() / 0.3048, 10.2, 0.05, "far");
 }
 
 proptest! {
@@ -160,37 +167,34 @@ proptest! {
     fn a_plain_adapter_changes_nothing(f in 4.0..1200.0f64, n in 0.7..64.0f64) {
         let one = factor(1.0);
         prop_assert_eq!(focal_length(mm(f), one).unwrap(), mm(f));
-        let n = FNumber::new(n).unwrap();
-        prop_assert_eq!(attachment::f_number(n, one).unwrap(), n);
+        prop_assert_eq!(attachment::f_number(exact(n), one).unwrap(), exact(n));
     }
 
     #[test]
     fn there_and_back(f in 4.0..1200.0f64, m in 0.4..2.5f64) {
-        let back = focal_length(focal_length(mm(f), factor(m)).unwrap(), factor(1.0 / m)).unwrap();
-        prop_assert!((back.get() - f).abs() < 1e-9 * f);
+        let back = focal_length(focal_length(mm(f), factor(m)).unwrap(), factor(1.0 / m));
+        prop_assert!((number(back) - f).abs() < 1e-9 * f);
     }
 
     /// Same ring, blur scaled with the picture: what is sharp in front of the lens does not change.
     #[test]
     fn depth_of_field_survives_the_attachment(
-        f in 10.0..200.0f64, n in 1.0..16.0f64, m in 0.5..2.0f64, c in 0.01..0.05f64, u in 0.5..50.0f64,
+        focal in 10.0..200.0f64, n in 1.0..16.0f64, m in 0.5..2.0f64, c in 0.01..0.05f64, u in 0.5..50.0f64,
     ) {
-        let at = Meters::new(u).unwrap();
-        let d = pupil_diameter(mm(f), FNumber::new(n).unwrap()).unwrap();
-        let behind_d = pupil_diameter(mm(m * f), FNumber::new(m * n).unwrap()).unwrap();
-        let bare = depth(d, mm(f), mm(c), at).unwrap();
-        let behind = depth(behind_d, mm(m * f), mm(m * c), at).unwrap();
-        prop_assert!((bare.near.get() - behind.near.get()).abs() < 1e-9 * u);
-        let same_far = bare.far == behind.far || (bare.far.get() / behind.far.get() - 1.0).abs() < 1e-6;
-        prop_assert!(same_far);
+        let limits = |scale: f64| {
+            let d = pupil_diameter(mm(scale * focal), exact(scale * n)).unwrap();
+            depth(hyperfocal(d, mm(scale * focal), mm(scale * c)).unwrap(), exact(u)).unwrap()
+        };
+        let (Depth { near: a, far: b }, Depth { near: c, far: d }) = (limits(1.0), limits(m));
+        prop_assert!((a.value.get() - c.value.get()).abs() < 1e-9 * u);
+        prop_assert!(b.value == d.value || (b.value.get() / d.value.get() - 1.0).abs() < 1e-6);
     }
 
     #[test]
     fn t_is_never_below_f(n in 0.7..32.0f64, lens in 0.3..1.0f64, glass in 0.3..1.0f64, m in 0.5..2.0f64) {
-        let n = FNumber::new(n).unwrap();
-        let t = attachment::t_from_f(n, tau(lens)).unwrap();
-        let t_behind = attachment::t_number(t, factor(m), tau(glass)).unwrap();
-        let n_behind = attachment::f_number(n, factor(m)).unwrap();
-        prop_assert!(t_behind.get() >= n_behind.get() * (1.0 - 1e-12));
+        let t = attachment::t_from_f(exact(n), tau(lens)).unwrap();
+        let t_behind = number(attachment::t_number(t, factor(m), tau(glass)));
+        let n_behind = number(attachment::f_number(exact(n), factor(m)));
+        prop_assert!(t_behind >= n_behind * (1.0 - 1e-12));
     }
 }

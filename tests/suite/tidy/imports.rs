@@ -4,8 +4,8 @@ use super::source::{code_of, files};
 
 /// Modules that everyone may use. Among themselves they use only each other.
 const VOCABULARY: &[&str] = &[
-    "units", "ratio", "timecode", "sourced", "track", "finding", "number", "naming", "read_at",
-    "stops", "fields",
+    "units", "ratio", "timecode", "estimate", "sourced", "track", "finding", "number", "naming",
+    "read_at", "stops", "fields",
 ];
 
 /// Stands for every module of the vocabulary.
@@ -26,9 +26,10 @@ const TABLE: &[(&str, &[&str])] = &[
     ("recorded", &["header", WORDS]),
     ("notes", &[WORDS]),
     ("kit", &["optics", WORDS]),
-    ("optics", &["units"]),
+    ("optics", &["estimate", "units"]),
     ("annotation", &["recorded", WORDS]),
-    ("reconcile", &["dump", "recorded", "notes", "kit", "optics", "annotation", WORDS]),
+    ("train", &["kit", "optics", "annotation", WORDS]),
+    ("reconcile", &["dump", "recorded", "notes", "kit", "optics", "train", "annotation", WORDS]),
     ("output", &["annotation", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),

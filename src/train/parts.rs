@@ -1,0 +1,107 @@
+//! What the kit knows of a train.
+
+use crate::estimate::{Cause, Estimate};
+use crate::kit::{Attachment, Camera, Kit, Lens, Mode};
+use crate::optics::attachment as behind;
+use crate::optics::view::Area;
+use crate::sourced::{Basis, Known, Origin, Quantity};
+use crate::units::{Factor, Offset, Transmittance};
+
+use super::{Back, Blur, Breathing, Train};
+
+/// Entries of the kit that stand in a row from scene to sensor. `None` is not known.
+#[derive(Clone, Copy)]
+pub struct Parts<'a> {
+    /// The kit.
+    pub kit: &'a Kit,
+    /// Camera.
+    pub camera: Option<&'a Camera>,
+    /// Its recording mode.
+    pub mode: Option<&'a Mode>,
+    /// Lens.
+    pub lens: Option<&'a Lens>,
+    /// What stands between them; inside it, `None` is nothing.
+    pub between: Option<Option<&'a Attachment>>,
+}
+
+impl Parts<'_> {
+    /// The train as far as the kit knows it: neither setting nor focus.
+    pub fn train(&self) -> Train {
+        let lens = self.lens;
+        Train {
+            magnification: self.magnification().map(|m| m.known(Cause::Magnification)),
+            glass: self.glass().map(|glass| glass.known(Cause::Glass)),
+            circle: lens
+                .and_then(|lens| lens.image_circle.as_ref())
+                .map(|circle| circle.known(Cause::Circle)),
+            exit: self.attachment().and_then(|a| a.exit_circle).map(|exit| Known {
+                estimate: Estimate::exact(exit),
+                basis: Basis::Nominal,
+                origin: Origin::Computed("exit circle of the attachment"),
+            }),
+            pupil: lens
+                .and_then(|lens| lens.pupil_offset.as_ref())
+                .map(|pupil| pupil.known(Cause::Pupil)),
+            shift: self.shift(),
+            squeeze: lens.map(|lens| lens.squeeze.value),
+            breathing: lens.map(breathing).unwrap_or_default(),
+            back: self.mode.map(back),
+            blur: Factor::new(self.kit.blur_parts).map(Blur::Parts),
+            ..Train::default()
+        }
+    }
+
+    fn attachment(&self) -> Option<&Attachment> {
+        self.between?
+    }
+
+    /// Magnification of what stands between; exactly one for a bare camera.
+    pub fn magnification(&self) -> Option<Quantity<Factor>> {
+        match self.between? {
+            Some(attachment) => Some(attachment.magnification.clone()),
+            None => Some(nothing(Factor::new(1.0)?)),
+        }
+    }
+
+    /// Transmittance of its glass; one for a bare camera.
+    pub fn glass(&self) -> Option<Quantity<Transmittance>> {
+        match self.between? {
+            Some(attachment) => attachment.transmittance.clone(),
+            None => Some(nothing(Transmittance::new(1.0)?)),
+        }
+    }
+
+    /// How far the sensor plane comes forward: as stated, or from thickness and flange depths; never from m.
+    fn shift(&self) -> Option<Known<Offset>> {
+        let Some(attachment) = self.between? else {
+            return Some(nothing(Offset::new(0.0)?).known(Cause::Shift));
+        };
+        if let Some(shift) = &attachment.shift {
+            return Some(shift.known(Cause::Shift));
+        }
+        let thickness = attachment.thickness.as_ref()?;
+        let flange = |mount: Option<&String>| {
+            Some(self.kit.mounts.iter().find(|known| Some(&known.id) == mount)?.flange.value)
+        };
+        let lens =
+            self.lens.and_then(|lens| lens.mount.as_ref()).or(attachment.lens_mount.as_ref());
+        let body =
+            self.camera.and_then(|camera| camera.mount.as_ref()).or(attachment.body_mount.as_ref());
+        let shift = behind::shift(flange(lens)?, flange(body)?, thickness.estimate(Cause::Shift))?;
+        let rule = "shift = flange of the lens mount - flange of the body mount - thickness of the attachment";
+        Some(Known::computed(shift, thickness.basis, rule))
+    }
+}
+
+fn nothing<U>(value: U) -> Quantity<U> {
+    let origin = Origin::Computed("nothing stands between lens and camera");
+    Quantity { value, uncertainty: Some(0.0), basis: Basis::Nominal, origin }
+}
+
+fn back(mode: &Mode) -> Back {
+    Back { area: Area::exact(mode.back), raster: Some(mode.raster), origin: mode.origin.clone() }
+}
+
+fn breathing(_: &Lens) -> Breathing {
+    Breathing::default()
+}
