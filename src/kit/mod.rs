@@ -6,6 +6,7 @@
 #![deny(clippy::indexing_slicing)]
 
 mod attachment;
+pub mod called;
 mod camera;
 mod check;
 mod lens;

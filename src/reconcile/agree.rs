@@ -7,8 +7,8 @@ use crate::sourced::{Basis, Quantity, Sourced};
 use crate::units::Meters;
 
 use super::Trust;
-use super::called::lens_called;
 use super::settle::{Bench, as_recorded};
+use crate::kit::called::lens_called;
 
 /// Standard uncertainty of a noted or recorded focus distance, as a part of it (common practice, no source).
 const SPREAD: f64 = 0.05;

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use crate::dump::{Clip, Dump};
 use crate::finding::{Code, Finding, Found};
 use crate::kit::Kit;
+use crate::naming::key;
 use crate::notes::{ClipNames, NoteRow, Notes, Target};
 
 /// How closely a row speaks of a clip; higher ranks win.
@@ -249,41 +250,6 @@ impl Index {
         }
         if clips.is_empty() { Err("no clip of the dump lies in this range") } else { Ok(clips) }
     }
-}
-
-/// A name without case, spaces, punctuation and leading zeros: `A003_C007` and `a3c7` are the same.
-/// Punctuation between two digits stays, so that `MV07-2` and `MV072` do not become one.
-pub(super) fn key(name: &str) -> String {
-    let mut key = String::new();
-    let mut number = String::new();
-    let mut parted = false;
-    for letter in name.chars().flat_map(char::to_lowercase) {
-        if letter.is_ascii_digit() {
-            if parted && number.is_empty() && key.ends_with(|c: char| c.is_ascii_digit()) {
-                key.push('-');
-            }
-            number.push(letter);
-            parted = false;
-            continue;
-        }
-        end_number(&mut key, &mut number);
-        parted = !letter.is_alphanumeric();
-        if !parted {
-            key.push(letter);
-        }
-    }
-    end_number(&mut key, &mut number);
-    key
-}
-
-/// Moves a run of digits into the key, without its leading zeros.
-fn end_number(key: &mut String, number: &mut String) {
-    if number.is_empty() {
-        return;
-    }
-    let bare = number.trim_start_matches('0');
-    key.push_str(if bare.is_empty() { "0" } else { bare });
-    number.clear();
 }
 
 /// Letters and the number at the end of a key.

@@ -8,7 +8,9 @@ use crate::timecode::{Counting, Timecode};
 use crate::units::{Meters, Millimeters};
 
 use super::Scene;
-use super::join::{Joined, Rank, key};
+use crate::naming::key;
+
+use super::join::{Joined, Rank};
 
 /// A row with the frame of the clip from which it holds.
 pub(super) struct Timed<'a> {

@@ -5,13 +5,14 @@ use std::sync::Arc;
 use crate::annotation::Attached;
 use crate::dump::Clip;
 use crate::finding::{Code, Finding};
+use crate::kit::called::{attachment_called, lens_called, only};
 use crate::kit::{Attachment, Camera, Kit, Lens, Mode, RollDefaults};
+use crate::naming::key;
 use crate::notes::{AttachmentNote, Noted};
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
 use crate::units::{Factor, Transmittance};
 
-use super::called::{attachment_called, lens_called, only, stranger};
-use super::join::key;
+use super::called::stranger;
 use super::pick::Said;
 use super::{Scene, fit};
 
