@@ -1,6 +1,10 @@
 //! The command line, checked and turned into a request. Does no work.
 
+mod optics;
+
 use std::path::PathBuf;
+
+pub use optics::Optics;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
@@ -44,6 +48,16 @@ pub enum Command {
         Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
+    /// One set-up: what the lens becomes behind a reducer, what stop, what it sees, what is sharp
+    #[command(
+        long_about = "One set-up in numbers: the lens bare, behind its attachment, and bare on a sensor as much larger as \
+        the attachment makes the picture smaller, which sees the same.\n\n\
+        Everything can be said in words, or by the names of the kit. Nothing is guessed: what was not given is left out.",
+        after_help = "Example: lensmend optics --lens 50 --stop f/1.4 --reducer 0.71 --sensor 26.2x13.8 --focus 2.4m\n\
+        Example: lensmend optics --kit day-03/kit.toml --lens \"Sorrel 50\" --stop f/2 --attachment corbel-071 --camera A --mode uhd\n\
+        Example: lensmend optics --lens 85 --reducer 0.71 --sensor 26.2x13.8 --stops f/2,f/2.8,f/4 --focuses 2m,3m,5m"
+    )]
+    Optics(Box<Optics>),
 }
 
 /// `scan DUMP`.

@@ -35,6 +35,8 @@ pub enum Origin {
     Computed(&'static str),
     /// Read from a name: a file's or a folder's.
     Name(Arc<str>),
+    /// Given on the command line: the option.
+    Asked(&'static str),
 }
 
 /// How a number is known.

@@ -24,6 +24,11 @@ use columns::Layout;
 use row::{Rows, quoted};
 use table::{Record, Scanner};
 
+/// Reads a focus distance as people write it, with its unit. The error says what is wrong and what to write.
+pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
+    length::focus(text, None).map_err(|wrong| (wrong.what, wrong.hint))
+}
+
 /// One notes file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Notes {

@@ -136,7 +136,7 @@ fn value_json(value: &Value) -> Json {
 }
 
 /// JSON has no infinity: it is the text `infinity`. Nine significant digits are kept; more would show platform noise.
-fn number(number: f64) -> Json {
+pub(super) fn number(number: f64) -> Json {
     if number.is_infinite() {
         return json!("infinity");
     }
@@ -155,6 +155,7 @@ fn origin(origin: &Origin) -> Json {
         Origin::Kit { key } => json!({"kind": "kit", "key": key.as_ref()}),
         Origin::Computed(rule) => json!({"kind": "computed", "rule": rule}),
         Origin::Name(name) => json!({"kind": "name", "name": name.as_ref()}),
+        Origin::Asked(option) => json!({"kind": "asked", "option": option}),
     }
 }
 

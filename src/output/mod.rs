@@ -5,6 +5,7 @@
 pub mod calm;
 pub mod findings;
 mod json;
+pub mod optics;
 pub mod record;
 pub mod rows;
 pub mod summary;

@@ -82,6 +82,13 @@ pub fn cells(row: &Row<'_>) -> Cells {
     cells
 }
 
+/// Every field of a set-up that is no clip's, of which anything is known.
+pub fn of_setup(of: &Setup) -> Cells {
+    let mut cells = Cells::new();
+    setup(of, &mut cells);
+    cells
+}
+
 /// What is known of a clip without notes and kit.
 pub fn facts(clip: &ClipFacts) -> Cells {
     let mut cells = Cells::new();
@@ -338,5 +345,6 @@ pub fn origin_words(origin: &Origin) -> String {
         Origin::Kit { key } => format!("kit {key}"),
         Origin::Computed(rule) => format!("computed: {rule}"),
         Origin::Name(name) => format!("name {name}"),
+        Origin::Asked(option) => format!("asked with --{option}"),
     }
 }

@@ -1,6 +1,7 @@
 //! The whole pipeline, a file a command: the only module that knows every station.
 
 mod annotate;
+mod optics;
 mod scan;
 
 use anyhow::Result;
@@ -40,6 +41,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
     pool.install(|| match &cli.command {
         Command::Scan(request) => scan::scan(request, stamp, look),
         Command::Annotate(request) => annotate::annotate(request, stamp, look),
+        Command::Optics(request) => optics::optics(request, stamp, look),
     })
 }
 

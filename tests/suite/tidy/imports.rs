@@ -30,7 +30,12 @@ const TABLE: &[(&str, &[&str])] = &[
     ("annotation", &["recorded", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
     ("reconcile", &["dump", "recorded", "notes", "kit", "optics", "train", "annotation", WORDS]),
-    ("output", &["annotation", "recorded", WORDS]),
+    ("comparison", &["annotation", WORDS]),
+    (
+        "ask",
+        &["cli", "kit", "notes::distance", "optics", "train", "annotation", "comparison", WORDS],
+    ),
+    ("output", &["annotation", "comparison", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
 ];

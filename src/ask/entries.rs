@@ -1,0 +1,264 @@
+//! Lens, attachment and recorded area: found in the kit, or taken from words.
+
+use anyhow::{Context, Result, anyhow, bail};
+
+use crate::cli::Optics;
+use crate::estimate::Cause;
+use crate::finding::nearest;
+use crate::kit::called::{attachment_called, lens_called, only};
+use crate::kit::{Attachment, Camera, Kind, Kit, Lens, Mode};
+use crate::naming::key;
+use crate::number::short;
+use crate::optics::view::Area;
+use crate::sourced::{Known, Origin, Quantity};
+use crate::train::{Back, Parts};
+use crate::units::{FNumber, Factor, Millimeters, TNumber, Transmittance};
+
+use super::{given, words};
+
+/// Relative standard uncertainty of a transmittance given in words (common practice, no source).
+const GLASS: f64 = 0.03;
+
+/// The lens, and where its zoom ring stands.
+pub(super) struct Glass<'a> {
+    pub(super) label: String,
+    pub(super) lens: Option<&'a Lens>,
+    /// Focal length of the lens alone.
+    pub(super) focal: Quantity<Millimeters>,
+}
+
+impl<'a> Glass<'a> {
+    pub(super) fn read(asked: &Optics, kit: &'a Kit) -> Result<Self> {
+        let typed = asked.lens.trim();
+        let zoomed = asked.focal.as_ref().map(|text| words::focal(text, "focal")).transpose()?;
+        let marked =
+            |value: Millimeters, option| given(value, Some(kit.marked_focal * value.get()), option);
+        match lens_called(&kit.lenses, typed) {
+            Ok(lens) => {
+                let focal = setting(lens, zoomed)?
+                    .map_or_else(|| lens.focal.clone(), |mark| Some(marked(mark, "focal")));
+                let focal = focal.context("the lens has no focal length")?;
+                Ok(Self { label: lens.name.clone(), lens: Some(lens), focal })
+            }
+            Err(true) => {
+                bail!("--lens {typed}: more than one lens of the kit is called so; write its id")
+            }
+            Err(false) if words::is_focal(typed) => {
+                let focal = words::focal(typed, "lens")?;
+                if zoomed.is_some_and(|zoomed| zoomed != focal) {
+                    bail!("--lens {typed} and --focal say two different things; leave --focal out");
+                }
+                let label = format!("{} mm", short(focal.get(), 2));
+                Ok(Self { label, lens: None, focal: marked(focal, "lens") })
+            }
+            Err(false) if kit.lenses.is_empty() => {
+                bail!(
+                    "--lens {typed}: write a focal length in millimetres, or name the kit with --kit FILE"
+                )
+            }
+            Err(false) => {
+                let names =
+                    kit.lenses.iter().flat_map(|lens| [lens.id.as_str(), lens.name.as_str()]);
+                Err(stranger("lens", typed, names))
+            }
+        }
+    }
+
+    /// The largest opening at this zoom setting.
+    pub(super) fn widest(&self) -> (Option<FNumber>, Option<TNumber>) {
+        let Some(lens) = self.lens else { return (None, None) };
+        (lens.f_max.as_ref().map(|f| f.value), lens.t_max.as_ref().map(|t| t.value))
+    }
+}
+
+/// Where the ring of a zoom stands; `None` for a prime.
+fn setting(lens: &Lens, zoomed: Option<Millimeters>) -> Result<Option<Millimeters>> {
+    let name = &lens.name;
+    match (lens.range, zoomed) {
+        (None, None) => Ok(None),
+        (None, Some(mm)) if lens.marked_focal == Some(mm) => Ok(None),
+        (None, Some(mm)) => {
+            bail!("--focal {}: {name} is a prime; leave --focal out", short(mm.get(), 2))
+        }
+        (Some((low, high)), None) => {
+            let (low, high) = (short(low.get(), 2), short(high.get(), 2));
+            bail!("{name} is a zoom: say where its ring stands, --focal {low} to {high}")
+        }
+        (Some((low, high)), Some(mm)) if mm < low || mm > high => {
+            let (low, high) = (short(low.get(), 2), short(high.get(), 2));
+            bail!("--focal {}: {name} goes from {low} to {high} mm", short(mm.get(), 2))
+        }
+        (Some(_), Some(mm)) => Ok(Some(mm)),
+    }
+}
+
+/// What stands between lens and camera.
+pub(super) struct Between<'a> {
+    pub(super) label: String,
+    pub(super) kind: Kind,
+    pub(super) attachment: Option<&'a Attachment>,
+    pub(super) magnification: Known<Factor>,
+    pub(super) glass: Option<Known<Transmittance>>,
+}
+
+/// A magnification as typed: `0.71`, `0.71x`, `0,71`, `71%`.
+pub(super) fn factor(text: &str) -> Option<f64> {
+    let text = text.trim().trim_matches(['x', 'X', '\u{d7}', ' ']);
+    match text.strip_suffix('%') {
+        Some(percent) => words::number(percent).map(|percent| percent / 100.0),
+        None => words::number(text),
+    }
+}
+
+impl<'a> Between<'a> {
+    pub(super) fn read(asked: &Optics, kit: &'a Kit) -> Result<Option<Self>> {
+        let glass = asked.glass.as_ref().map(|text| words::glass(text)).transpose()?;
+        let given_glass =
+            glass.map(|tau| given(tau, Some(GLASS * tau.get()), "glass").known(Cause::Glass));
+        let (option, text, kind) = match (&asked.reducer, &asked.extender, &asked.attachment) {
+            (Some(text), _, _) => ("reducer", text, Some(Kind::Reducer)),
+            (_, Some(text), _) => ("extender", text, Some(Kind::Extender)),
+            (_, _, Some(text)) => ("attachment", text, None),
+            _ if glass.is_some() => {
+                bail!("--glass belongs to an attachment: name it with --reducer or --extender")
+            }
+            _ => return Ok(None),
+        };
+        if kind.is_none()
+            && ["none", "no", "-", "bare"].contains(&text.trim().to_lowercase().as_str())
+        {
+            return Ok(None);
+        }
+        if let Ok(attachment) = attachment_called(&kit.attachments, text) {
+            if let Some(kind) = kind.filter(|kind| *kind != attachment.kind) {
+                let (name, is) = (&attachment.name, attachment.kind.word());
+                bail!(
+                    "--{option} {text}: {name} is no {}; it is a {is}, name it with --attachment",
+                    kind.word()
+                );
+            }
+            let parts = Parts {
+                kit,
+                camera: None,
+                mode: None,
+                lens: None,
+                between: Some(Some(attachment)),
+            };
+            let of_kit = parts.glass().map(|glass| glass.known(Cause::Glass));
+            return Ok(Some(Self {
+                label: attachment.name.clone(),
+                kind: attachment.kind,
+                attachment: Some(attachment),
+                magnification: attachment.magnification.known(Cause::Magnification),
+                glass: given_glass.or(of_kit),
+            }));
+        }
+        let (Some(kind), Some(value)) = (kind, factor(text)) else {
+            let names = kit.attachments.iter().flat_map(|a| [a.id.as_str(), a.name.as_str()]);
+            return Err(stranger(option, text, names));
+        };
+        let (range, article) = match kind {
+            Kind::Reducer => ((0.2, 0.999), "reducer"),
+            _ => ((1.001, 4.0), "extender"),
+        };
+        let m = words::magnification(value, option, range)?;
+        // Of the mark's spread the kit, or its default, knows.
+        let relative = kit_relative(kit);
+        let origin = if kind == Kind::Reducer { "reducer" } else { "extender" };
+        Ok(Some(Self {
+            label: format!("{article} {}", short(m.get(), 4)),
+            kind,
+            attachment: None,
+            magnification: given(m, Some(relative * m.get()), origin).known(Cause::Magnification),
+            glass: given_glass,
+        }))
+    }
+}
+
+fn kit_relative(_: &Kit) -> f64 {
+    0.012
+}
+
+/// The camera, and the part of its sensor that is recorded.
+pub(super) struct Body<'a> {
+    pub(super) label: Option<String>,
+    pub(super) camera: Option<&'a Camera>,
+    pub(super) mode: Option<&'a Mode>,
+    pub(super) back: Back,
+}
+
+impl<'a> Body<'a> {
+    pub(super) fn read(asked: &Optics, kit: &'a Kit) -> Result<Option<Self>> {
+        let camera = asked.camera.as_ref().map(|id| camera(kit, id)).transpose()?;
+        if let Some(text) = &asked.sensor {
+            if asked.mode.is_some() {
+                bail!("--sensor and --mode both say what is recorded; keep one");
+            }
+            let area = Area::exact(words::sensor(text)?);
+            let back = Back { area, raster: None, origin: Origin::Asked("sensor") };
+            let label = camera.map(|camera| camera.id.clone());
+            return Ok(Some(Self { label, camera, mode: None, back }));
+        }
+        let Some(camera) = camera else {
+            if asked.mode.is_some() {
+                bail!("--mode needs the camera it belongs to: --camera ID");
+            }
+            return Ok(None);
+        };
+        let modes: Vec<&str> = camera.modes.iter().map(|mode| mode.id.as_str()).collect();
+        let mode = match (&asked.mode, camera.modes.as_slice()) {
+            (Some(id), modes) => modes.iter().find(|mode| key(&mode.id) == key(id)),
+            (None, [only]) => Some(only),
+            (None, _) => bail!(
+                "camera {} has several modes; choose one with --mode: {}",
+                camera.id,
+                modes.join(", ")
+            ),
+        };
+        let mode = mode.ok_or_else(|| {
+            let typed = asked.mode.as_deref().unwrap_or_default();
+            anyhow!(
+                "--mode {typed}: camera {} has no such mode; its modes are: {}",
+                camera.id,
+                modes.join(", ")
+            )
+        })?;
+        let parts =
+            Parts { kit, camera: Some(camera), mode: Some(mode), lens: None, between: None };
+        let back = parts.train().back.context("the mode has no recorded area")?;
+        let name = camera.name.as_ref().unwrap_or(&camera.id);
+        let label = Some(format!("{name} {}", mode.id));
+        Ok(Some(Self { label, camera: Some(camera), mode: Some(mode), back }))
+    }
+}
+
+fn camera<'a>(kit: &'a Kit, id: &str) -> Result<&'a Camera> {
+    let names = |camera: &'a Camera| {
+        [Some(&camera.id), camera.name.as_ref(), camera.serial.as_ref()].into_iter().flatten()
+    };
+    only(&kit.cameras, id, names).map_err(|several| {
+        if several {
+            anyhow!("--camera {id}: more than one camera of the kit is called so; write its id")
+        } else {
+            stranger("camera", id, kit.cameras.iter().map(|camera| camera.id.as_str()))
+        }
+    })
+}
+
+/// The refusal of a name that the kit does not have.
+fn stranger<'k>(what: &str, typed: &str, known: impl Iterator<Item = &'k str>) -> anyhow::Error {
+    let known: Vec<&str> = known.collect();
+    if known.is_empty() {
+        return anyhow!(
+            "--{what} {typed}: there is no kit to look it up in; name one with --kit FILE"
+        );
+    }
+    match nearest(typed, known.iter().copied()) {
+        Some(near) => {
+            anyhow!("--{what} {typed}: the kit has none called so; did you mean \"{near}\"?")
+        }
+        None => {
+            anyhow!("--{what} {typed}: the kit has none called so; it has: {}", known.join(", "))
+        }
+    }
+}

@@ -1,0 +1,127 @@
+//! The stop on the ring, in f and in T where both can be known.
+
+use anyhow::{Result, anyhow, bail};
+
+use crate::estimate::Cause;
+use crate::kit::IrisScale;
+use crate::number::short;
+use crate::optics::attachment as behind;
+use crate::sourced::Known;
+use crate::stops::{Letter, StopText, steps_between};
+use crate::units::{FNumber, TNumber};
+
+use super::entries::Glass;
+use super::{given, words};
+
+/// Relative standard uncertainty of a stop set by hand: a tenth of a stop (common practice, no source).
+const SETTING: f64 = 0.0347;
+/// Stops by which a mark may be wider than the largest opening and still be it.
+const SAME_MARK: f64 = 0.06;
+
+/// What the iris ring stands at.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(super) struct Ring {
+    pub(super) f: Option<Known<FNumber>>,
+    pub(super) t: Option<Known<TNumber>>,
+}
+
+impl Ring {
+    /// Reads what was given for the stop: one number, or one in f and one in T.
+    pub(super) fn read(texts: &[String], lens: &Glass<'_>) -> Result<Self> {
+        let (mut f, mut t) = (None, None);
+        for text in texts {
+            let (of_f, of_t) = Self::one(text, lens)?;
+            if (f.is_some() && of_f.is_some()) || (t.is_some() && of_t.is_some()) {
+                bail!(
+                    "--stop {text}: the stop was given twice; give one f-number, one T-number, or one of each"
+                );
+            }
+            (f, t) = (f.or(of_f), t.or(of_t));
+        }
+        if let (Some(f), Some(t)) = (f, t)
+            && t.get() < f.get() * (1.0 - 1e-9)
+        {
+            bail!(
+                "T{} is below f/{}: no glass adds light, check which is which",
+                short(t.get(), 2),
+                short(f.get(), 2)
+            );
+        }
+        let ring = Self {
+            f: f.map(|f| given(f, Some(SETTING * f.get()), "stop").known(Cause::Stop)),
+            t: t.map(|t| given(t, Some(SETTING * t.get()), "stop").known(Cause::Stop)),
+        };
+        Ok(ring.converted(lens))
+    }
+
+    fn one(text: &str, lens: &Glass<'_>) -> Result<(Option<FNumber>, Option<TNumber>)> {
+        let (f_max, t_max) = lens.widest();
+        let (letter, number) = match words::stop(text, "stop")? {
+            StopText::WideOpen if f_max.is_none() && t_max.is_none() => {
+                bail!("--stop {text}: how far the lens opens is not known; write the number")
+            }
+            StopText::WideOpen => return Ok((f_max, t_max)),
+            StopText::Number { letter, number } => (letter, number),
+        };
+        let scale = match lens.lens.and_then(|lens| lens.scale) {
+            Some(IrisScale::F) => Some(Letter::F),
+            Some(IrisScale::T) => Some(Letter::T),
+            None => None,
+        };
+        let letter = letter
+            .or(scale)
+            .ok_or_else(|| anyhow!("--stop {text}: f or T? write f/{text} or T{text}"))?;
+        match letter {
+            Letter::F => {
+                narrower(text, number, f_max.map(FNumber::get), lens, "f/")?;
+                Ok((FNumber::new(number), None))
+            }
+            Letter::T => {
+                narrower(text, number, t_max.map(TNumber::get), lens, "T")?;
+                Ok((None, TNumber::new(number)))
+            }
+        }
+    }
+
+    /// Each of f and T from the other where the transmittance of the lens is known.
+    fn converted(self, lens: &Glass<'_>) -> Self {
+        let Some(tau) = lens.lens.and_then(|lens| lens.transmittance.as_ref()) else { return self };
+        let glass = tau.estimate(Cause::LensGlass);
+        let from_t = |t: &Known<TNumber>| {
+            let rule = "f-number = T-number x root of the lens's transmittance";
+            Some(Known::computed(
+                behind::f_from_t(t.estimate, glass)?,
+                t.basis.weaker(tau.basis),
+                rule,
+            ))
+        };
+        let from_f = |f: &Known<FNumber>| {
+            let rule = "T-number = f-number / root of the lens's transmittance";
+            Some(Known::computed(
+                behind::t_from_f(f.estimate, glass)?,
+                f.basis.weaker(tau.basis),
+                rule,
+            ))
+        };
+        let (f, t) = (self.t.as_ref().and_then(from_t), self.f.as_ref().and_then(from_f));
+        Self { f: self.f.or(f), t: self.t.or(t) }
+    }
+}
+
+/// Refuses a stop that the lens does not open to.
+fn narrower(
+    text: &str,
+    number: f64,
+    widest: Option<f64>,
+    lens: &Glass<'_>,
+    letter: &str,
+) -> Result<()> {
+    let Some(widest) = widest.filter(|widest| steps_between(number, *widest) > SAME_MARK) else {
+        return Ok(());
+    };
+    bail!(
+        "--stop {text}: {} opens to {letter}{}; give the stop on the ring, not the one behind the attachment",
+        lens.label,
+        short(crate::stops::nominal(widest).unwrap_or(widest), 2)
+    )
+}

@@ -1,0 +1,78 @@
+//! Set-ups side by side: what the command `optics` found. Finished public data without behaviour of its own.
+
+use crate::annotation::Setup;
+use crate::estimate::Cause;
+use crate::fields::Field;
+use crate::sourced::Quantity;
+use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber};
+
+/// What was asked about, and what came out.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Comparison {
+    /// The lens, as it was asked for.
+    pub lens: String,
+    /// The attachment; `None` for a bare camera.
+    pub attachment: Option<String>,
+    /// Camera, mode and plate, as far as they were named.
+    pub camera: Option<String>,
+    /// The lens bare, behind the attachment, and on a sensor on which it sees the same bare.
+    pub sides: Vec<Side>,
+    /// What to dial into a body that moves its sensor against shake: the effective focal length.
+    pub stabiliser: Option<Quantity<Millimeters>>,
+    /// Depth of field at the stops and distances asked for.
+    pub sweep: Vec<Sharp>,
+    /// What a person should know, in words.
+    pub cautions: Vec<String>,
+}
+
+/// One set-up.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Side {
+    /// Which one it is.
+    pub which: Which,
+    /// Everything known of it.
+    pub setup: Setup,
+    /// Pixels of the recording, where known.
+    pub raster: Option<Raster>,
+    /// What the uncertainties of its main numbers consist of: standard uncertainty by cause, in the field's unit.
+    pub causes: Vec<(Field, Vec<(Cause, f64)>)>,
+}
+
+/// Which set-up of a comparison.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Which {
+    /// The lens alone on the sensor.
+    Bare,
+    /// Behind the attachment.
+    Behind,
+    /// The lens alone on a sensor of another size, on which it sees what it sees behind the attachment.
+    SameView,
+}
+
+impl Which {
+    /// The word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Bare => "bare",
+            Self::Behind => "behind",
+            Self::SameView => "same view",
+        }
+    }
+}
+
+/// Depth of field at one stop and distance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sharp {
+    /// Stop on the ring, as it was asked for.
+    pub ring: String,
+    /// Effective f-number.
+    pub f_number: Option<Quantity<FNumber>>,
+    /// Effective T-number.
+    pub t_number: Option<Quantity<TNumber>>,
+    /// Focus distance from the sensor-plane mark.
+    pub focus: Quantity<Meters>,
+    /// Nearest sharp distance from the mark.
+    pub near: Option<Quantity<Meters>>,
+    /// Farthest sharp distance from the mark.
+    pub far: Option<Quantity<Meters>>,
+}

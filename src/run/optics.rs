@@ -1,0 +1,48 @@
+//! `optics`: one set-up, in numbers and as a picture.
+
+use std::path::Path;
+
+use anyhow::Result;
+
+use crate::ask;
+use crate::cli::Optics;
+use crate::folder::KIT;
+use crate::inputs::{self, Read};
+use crate::kit::{self, Kit};
+use crate::output::calm::calm;
+use crate::output::{Stamp, findings, optics as page};
+
+use super::{Look, Outcome, broken, code, refuse};
+
+pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outcome> {
+    let here = Path::new(KIT);
+    // A kit that nobody named is only looked at if a name has to be looked up.
+    let path =
+        request.kit.as_deref().or_else(|| (!ask::plain(request) && here.is_file()).then_some(here));
+    let Read { value: kit, findings: found, .. } = match path {
+        Some(path) => inputs::read_kit(path, &path.display().to_string())?,
+        None => Read { value: plain(), findings: Vec::new(), inputs: Vec::new() },
+    };
+    if broken(&found) {
+        return refuse(&found, request.json, stamp, look);
+    }
+    let comparison = ask::ask(request, &kit)?;
+    let mut talk = Vec::new();
+    if request.kit.is_none() && path.is_some() {
+        talk.push(format!("Used kit {KIT}."));
+    }
+    if !found.is_empty() {
+        talk.push(calm(&findings::text(&found, false, look.width)));
+    }
+    let result = if request.json {
+        page::json(&comparison, &found, stamp)?
+    } else {
+        page::text(&comparison).into_bytes()
+    };
+    Ok(Outcome { result, talk, code: code(&found) })
+}
+
+/// A kit with nothing in it but the defaults.
+fn plain() -> Kit {
+    kit::parse(KIT, b"").value
+}
