@@ -38,7 +38,7 @@ pub(super) fn derive(
         })
     });
     derived.image_circle = lens.and_then(|lens| lens.image_circle.as_ref()).zip(rig.magnification()).and_then(|(circle, m)| {
-        let exit = rig.on().and_then(|attachment| attachment.exit_circle);
+        let exit = rig.on().and_then(|attachment| attachment.exit_circle.as_ref()).map(|exit| exit.value);
         let value = behind::image_circle(circle.value, m.value, exit)?;
         Some(from(value, &[circle.relative(), m.relative()], circle.basis.weaker(m.basis), "image circle = magnification x image circle of the lens, at most what the attachment lets out"))
     });
@@ -199,7 +199,7 @@ fn cover(scene: &Scene<'_>, derived: &mut Derived, back: FilmBack, findings: &mu
 fn depth(scene: &Scene<'_>, derived: &mut Derived, back: FilmBack, settled: &Settlement) {
     let (focal, stop) = (&settled.focal_length.value, &settled.f_number.value);
     let (Some(focal), Some(stop), Some(pinhole)) = (focal, stop, &derived.pinhole) else { return };
-    let parts = Factor::new(scene.kit.blur_parts);
+    let parts = Factor::new(scene.kit.defaults.blur_parts);
     let blur = back.diagonal().zip(parts).and_then(|(side, parts)| focus::blur_circle(side, parts));
     let pupil = focus::pupil_diameter(focal.value, stop.value);
     let (Some(blur), Some(pupil)) = (blur, pupil) else { return };

@@ -37,7 +37,7 @@ impl Bench<'_, '_> {
             return LensFocal::unusable();
         }
         let noted = self.said.focal.said();
-        let relative = self.scene.kit.marked_focal;
+        let relative = self.scene.kit.defaults.focal;
         let from_note = noted.map(|noted| Quantity {
             value: noted.value,
             uncertainty: Some(relative * noted.value.get()),
@@ -89,7 +89,7 @@ impl Bench<'_, '_> {
         let place = place.or(self.said.lens.said().map(|noted| &noted.place));
         let candidates = if self.rig.lens.is_none() { self.candidates() } else { String::new() };
         let outcome = self.weighed(&case, place, &candidates);
-        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.marked_focal));
+        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.focal));
         // A zoom's own reading is finer than a note of where its ring stood.
         let zoom = self.lens_kit().is_some_and(Lens::is_zoom);
         let bare = if zoom { recorded.as_ref() } else { focal.best.as_ref().or(recorded.as_ref()) };

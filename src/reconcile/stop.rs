@@ -55,8 +55,8 @@ impl Bench<'_, '_> {
                 return Ring::unusable();
             }
             (StopNote::WideOpen, _) => {
-                let f_max = lens.and_then(|lens| lens.f_max.as_ref()).map(|n| n.value);
-                let t_max = lens.and_then(|lens| lens.t_max.as_ref()).map(|t| t.value);
+                let f_max = lens.and_then(|lens| lens.f_max_at(None)).map(|n| n.value);
+                let t_max = lens.and_then(|lens| lens.t_max_at(None)).map(|t| t.value);
                 if lens.is_none() && self.said.lens.said().is_some() {
                     // A lens that the kit does not have was said already.
                     return Ring::unusable();
@@ -213,8 +213,8 @@ fn set<U: Unit>(value: U, noted: &Noted<StopNote>) -> Quantity<U> {
 /// True if the lens does not open as far as noted, by more than marks can differ.
 fn too_wide(lens: &Lens, f: Option<FNumber>, t: Option<TNumber>) -> bool {
     let wider = |number: f64, most: f64| number < most * (1.0 - TOLERANCE);
-    let f_wide = f.zip(lens.f_max.as_ref()).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
-    let t_wide = t.zip(lens.t_max.as_ref()).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
+    let f_wide = f.zip(lens.f_max_at(None)).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
+    let t_wide = t.zip(lens.t_max_at(None)).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
     f_wide || t_wide
 }
 
@@ -224,7 +224,7 @@ fn convert(
     t: Option<Quantity<TNumber>>,
     lens: Option<&Lens>,
 ) -> Ring {
-    let Some(tau) = lens.and_then(|lens| lens.transmittance.as_ref()) else {
+    let Some(tau) = lens.and_then(|lens| lens.transmittance_at(None)) else {
         return Ring { f, t, unusable: false };
     };
     let half = tau.relative().map(|u| u / 2.0);
