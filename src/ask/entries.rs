@@ -3,7 +3,7 @@
 use anyhow::{Context, Result, anyhow, bail};
 
 use crate::cli::Optics;
-use crate::estimate::Cause;
+use crate::estimate::{Cause, Estimate};
 use crate::finding::nearest;
 use crate::kit::called::{attachment_called, lens_called, only};
 use crate::kit::{Attachment, Camera, Kind, Kit, Lens, Mode};
@@ -16,29 +16,32 @@ use crate::units::{FNumber, Factor, Millimeters, TNumber, Transmittance};
 
 use super::{given, words};
 
-/// Relative standard uncertainty of a transmittance given in words (common practice, no source).
-const GLASS: f64 = 0.03;
-
 /// The lens, and where its zoom ring stands.
 pub(super) struct Glass<'a> {
     pub(super) label: String,
     pub(super) lens: Option<&'a Lens>,
     /// Focal length of the lens alone.
     pub(super) focal: Quantity<Millimeters>,
+    /// Where the ring of a zoom stands.
+    pub(super) setting: Option<Millimeters>,
 }
 
 impl<'a> Glass<'a> {
     pub(super) fn read(asked: &Optics, kit: &'a Kit) -> Result<Self> {
         let typed = asked.lens.trim();
         let zoomed = asked.focal.as_ref().map(|text| words::focal(text, "focal")).transpose()?;
-        let marked =
-            |value: Millimeters, option| given(value, Some(kit.marked_focal * value.get()), option);
+        let marked = |value: Millimeters, option| {
+            given(value, Some(kit.defaults.focal * value.get()), option)
+        };
         match lens_called(&kit.lenses, typed) {
             Ok(lens) => {
-                let focal = setting(lens, zoomed)?
-                    .map_or_else(|| lens.focal.clone(), |mark| Some(marked(mark, "focal")));
+                let setting = setting(lens, zoomed)?;
+                let focal = match setting {
+                    Some(mark) => Some(marked(mark, "focal")),
+                    None => lens.focal.clone(),
+                };
                 let focal = focal.context("the lens has no focal length")?;
-                Ok(Self { label: lens.name.clone(), lens: Some(lens), focal })
+                Ok(Self { label: lens.name.clone(), lens: Some(lens), focal, setting })
             }
             Err(true) => {
                 bail!("--lens {typed}: more than one lens of the kit is called so; write its id")
@@ -49,7 +52,7 @@ impl<'a> Glass<'a> {
                     bail!("--lens {typed} and --focal say two different things; leave --focal out");
                 }
                 let label = format!("{} mm", short(focal.get(), 2));
-                Ok(Self { label, lens: None, focal: marked(focal, "lens") })
+                Ok(Self { label, lens: None, focal: marked(focal, "lens"), setting: None })
             }
             Err(false) if kit.lenses.is_empty() => {
                 bail!(
@@ -67,7 +70,7 @@ impl<'a> Glass<'a> {
     /// The largest opening at this zoom setting.
     pub(super) fn widest(&self) -> (Option<FNumber>, Option<TNumber>) {
         let Some(lens) = self.lens else { return (None, None) };
-        (lens.f_max.as_ref().map(|f| f.value), lens.t_max.as_ref().map(|t| t.value))
+        (lens.f_max_at(self.setting).map(|f| f.value), lens.t_max_at(self.setting).map(|t| t.value))
     }
 }
 
@@ -113,8 +116,9 @@ pub(super) fn factor(text: &str) -> Option<f64> {
 impl<'a> Between<'a> {
     pub(super) fn read(asked: &Optics, kit: &'a Kit) -> Result<Option<Self>> {
         let glass = asked.glass.as_ref().map(|text| words::glass(text)).transpose()?;
-        let given_glass =
-            glass.map(|tau| given(tau, Some(GLASS * tau.get()), "glass").known(Cause::Glass));
+        let given_glass = glass.map(|tau| {
+            given(tau, Some(kit.defaults.transmittance * tau.get()), "glass").known(Cause::Glass)
+        });
         let (option, text, kind) = match (&asked.reducer, &asked.extender, &asked.attachment) {
             (Some(text), _, _) => ("reducer", text, Some(Kind::Reducer)),
             (_, Some(text), _) => ("extender", text, Some(Kind::Extender)),
@@ -162,8 +166,7 @@ impl<'a> Between<'a> {
             _ => ((1.001, 4.0), "extender"),
         };
         let m = words::magnification(value, option, range)?;
-        // Of the mark's spread the kit, or its default, knows.
-        let relative = kit_relative(kit);
+        let relative = kit.defaults.magnification;
         let origin = if kind == Kind::Reducer { "reducer" } else { "extender" };
         Ok(Some(Self {
             label: format!("{article} {}", short(m.get(), 4)),
@@ -173,10 +176,6 @@ impl<'a> Between<'a> {
             glass: given_glass,
         }))
     }
-}
-
-fn kit_relative(_: &Kit) -> f64 {
-    0.012
 }
 
 /// The camera, and the part of its sensor that is recorded.
@@ -194,7 +193,11 @@ impl<'a> Body<'a> {
             if asked.mode.is_some() {
                 bail!("--sensor and --mode both say what is recorded; keep one");
             }
-            let area = Area::exact(words::sensor(text)?);
+            let back = words::sensor(text)?;
+            let side = |side: Millimeters| {
+                Estimate::caused(side, Cause::Area, Some(kit.defaults.area * side.get()))
+            };
+            let area = Area { width: side(back.width), height: side(back.height) };
             let back = Back { area, raster: None, origin: Origin::Asked("sensor") };
             let label = camera.map(|camera| camera.id.clone());
             return Ok(Some(Self { label, camera, mode: None, back }));

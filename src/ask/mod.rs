@@ -28,9 +28,6 @@ use crate::units::{Factor, Meters, Millimeters, Offset, TNumber, Unit};
 use entries::{Between, Body, Glass};
 use ring::Ring;
 
-/// Relative standard uncertainty of a focus distance read off a scale (common practice, no source).
-const FOCUS: f64 = 0.05;
-
 /// True if every lens and attachment asked for is a plain number, so that no kit is needed.
 pub fn plain(asked: &Optics) -> bool {
     let number =
@@ -97,9 +94,9 @@ impl<'a> Desk<'a> {
         let glass = Glass::read(asked, kit)?;
         let between = Between::read(asked, kit)?;
         let body = Body::read(asked, kit)?;
-        let ring = Ring::read(&asked.stop, &glass)?;
+        let ring = Ring::read(&asked.stop, &glass, kit.defaults.stop)?;
         let focus = asked.focus.as_ref().map(|text| words::distance(text, "focus")).transpose()?;
-        let focus = focus.map(|at| focused(at, "focus"));
+        let focus = focus.map(|at| focused(at, kit.defaults.focus, "focus"));
         Ok(Self { asked, kit, glass, between, body, ring, focus })
     }
 
@@ -129,8 +126,9 @@ impl<'a> Desk<'a> {
         }
         if let Some(text) = &self.asked.shift {
             let shift = words::within(text, "shift", -50.0..=100.0)?;
-            train.shift = Offset::new(shift)
-                .map(|shift| given(shift, Some(0.5), "shift").known(Cause::Shift));
+            train.shift = Offset::new(shift).map(|shift| {
+                given(shift, Some(self.kit.defaults.thickness), "shift").known(Cause::Shift)
+            });
         }
         Ok(self.set(train, &self.ring, self.focus.as_ref()))
     }
@@ -161,12 +159,16 @@ impl<'a> Desk<'a> {
         if let Some(text) = &asked.circle {
             let circle = Millimeters::new(words::within(text, "circle", 3.0..=300.0)?);
             let circle = circle.context("--circle: no image circle")?;
-            train.circle =
-                Some(given(circle, Some(0.02 * circle.get()), "circle").known(Cause::Circle));
+            train.circle = Some(
+                given(circle, Some(self.kit.defaults.circle * circle.get()), "circle")
+                    .known(Cause::Circle),
+            );
         }
         if let Some(text) = &asked.pupil {
             let pupil = Offset::new(words::within(text, "pupil", -1000.0..=3000.0)?);
-            train.pupil = pupil.map(|pupil| given(pupil, Some(1.0), "pupil").known(Cause::Pupil));
+            train.pupil = pupil.map(|pupil| {
+                given(pupil, Some(self.kit.defaults.pupil), "pupil").known(Cause::Pupil)
+            });
         }
         if let Some(text) = &asked.squeeze {
             train.squeeze = Factor::new(words::within(text, "squeeze", 1.0..=3.0)?);
@@ -257,13 +259,15 @@ impl<'a> Desk<'a> {
             return Ok(Vec::new());
         }
         let rings = match stops {
-            Some(list) => words::list(list, |text| Ring::read(&[text.to_owned()], &self.glass))?,
+            Some(list) => words::list(list, |text| {
+                Ring::read(&[text.to_owned()], &self.glass, self.kit.defaults.stop)
+            })?,
             None => vec![(self.asked.stop.join(" "), self.ring.clone())],
         };
         let distances = match focuses {
             Some(list) => words::list(list, |text| words::distance(text, "focuses"))?
                 .into_iter()
-                .map(|(_, at)| focused(at, "focuses"))
+                .map(|(_, at)| focused(at, self.kit.defaults.focus, "focuses"))
                 .collect(),
             None => self.focus.clone().into_iter().collect::<Vec<_>>(),
         };
@@ -368,6 +372,6 @@ fn given<U: Unit>(value: U, uncertainty: Option<f64>, option: &'static str) -> Q
     Quantity { value, uncertainty, basis: Basis::Nominal, origin: Origin::Asked(option) }
 }
 
-fn focused(at: Meters, option: &'static str) -> Known<Meters> {
-    given(at, Some(FOCUS * at.get()), option).known(Cause::Focus)
+fn focused(at: Meters, relative: f64, option: &'static str) -> Known<Meters> {
+    given(at, Some(relative * at.get()), option).known(Cause::Focus)
 }

@@ -13,8 +13,6 @@ use crate::units::{FNumber, TNumber};
 use super::entries::Glass;
 use super::{given, words};
 
-/// Relative standard uncertainty of a stop set by hand: a tenth of a stop (common practice, no source).
-const SETTING: f64 = 0.0347;
 /// Stops by which a mark may be wider than the largest opening and still be it.
 const SAME_MARK: f64 = 0.06;
 
@@ -27,7 +25,7 @@ pub(super) struct Ring {
 
 impl Ring {
     /// Reads what was given for the stop: one number, or one in f and one in T.
-    pub(super) fn read(texts: &[String], lens: &Glass<'_>) -> Result<Self> {
+    pub(super) fn read(texts: &[String], lens: &Glass<'_>, relative: f64) -> Result<Self> {
         let (mut f, mut t) = (None, None);
         for text in texts {
             let (of_f, of_t) = Self::one(text, lens)?;
@@ -48,8 +46,8 @@ impl Ring {
             );
         }
         let ring = Self {
-            f: f.map(|f| given(f, Some(SETTING * f.get()), "stop").known(Cause::Stop)),
-            t: t.map(|t| given(t, Some(SETTING * t.get()), "stop").known(Cause::Stop)),
+            f: f.map(|f| given(f, Some(relative * f.get()), "stop").known(Cause::Stop)),
+            t: t.map(|t| given(t, Some(relative * t.get()), "stop").known(Cause::Stop)),
         };
         Ok(ring.converted(lens))
     }
@@ -85,7 +83,8 @@ impl Ring {
 
     /// Each of f and T from the other where the transmittance of the lens is known.
     fn converted(self, lens: &Glass<'_>) -> Self {
-        let Some(tau) = lens.lens.and_then(|lens| lens.transmittance.as_ref()) else { return self };
+        let tau = lens.lens.and_then(|of_kit| of_kit.transmittance_at(lens.setting));
+        let Some(tau) = tau else { return self };
         let glass = tau.estimate(Cause::LensGlass);
         let from_t = |t: &Known<TNumber>| {
             let rule = "f-number = T-number x root of the lens's transmittance";

@@ -1,7 +1,8 @@
 //! Attachments: focal reducers, plain adapters and extenders.
 
+use super::defaults::Defaults;
 use super::read::{Reader, Section};
-use super::{Defaults, stated, stated_transmittance};
+use super::stated;
 use crate::sourced::{Basis, Quantity};
 use crate::units::{Factor, Millimeters, Offset, Transmittance};
 
@@ -29,7 +30,7 @@ pub struct Attachment {
     /// Transmittance of its glass; one for a plain adapter, which has none.
     pub transmittance: Option<Quantity<Transmittance>>,
     /// Largest image circle it lets out.
-    pub exit_circle: Option<Millimeters>,
+    pub exit_circle: Option<Quantity<Millimeters>>,
     /// Flange to flange, in millimetres.
     pub thickness: Option<Quantity<Offset>>,
     /// How far it brings the sensor plane toward the lens, where stated.
@@ -54,6 +55,9 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Every kind.
+    const ALL: [Self; 3] = [Self::Reducer, Self::Adapter, Self::Extender];
+
     /// The word of the trade.
     pub fn word(self) -> &'static str {
         match self {
@@ -75,85 +79,98 @@ pub enum Reports {
     Reduced,
 }
 
-const REPORTS: &[(&str, Reports)] =
-    &[("nothing", Reports::Nothing), ("marked", Reports::Marked), ("reduced", Reports::Reduced)];
+impl Reports {
+    fn read(section: &Section<'_>, key: &'static str, reader: &mut Reader<'_>) -> Option<Self> {
+        match section.word(key, reader)? {
+            "nothing" => Some(Self::Nothing),
+            "marked" => Some(Self::Marked),
+            "reduced" => Some(Self::Reduced),
+            _ => None,
+        }
+    }
+}
 
 impl Attachment {
     pub(super) fn read(
         section: &Section<'_>,
-        defaults: Defaults,
+        defaults: &Defaults,
         reader: &mut Reader<'_>,
     ) -> Option<Self> {
-        let kinds =
-            [("reducer", Kind::Reducer), ("adapter", Kind::Adapter), ("extender", Kind::Extender)];
-        let id = section.required_text("id", reader);
-        let kind_stated = section.required_text("kind", reader).is_some();
-        let kind = section.word("kind", &kinds, reader);
+        let id = section.text("id", reader);
+        let word = section.word("kind", reader);
+        let kind = Kind::ALL.into_iter().find(|kind| Some(kind.word()) == word);
         let (magnification, marked) =
             kind.map_or((None, None), |kind| read_magnification(section, kind, defaults, reader));
-        let tau = section.number("transmittance", 0.01, 1.0, reader).and_then(Transmittance::new);
-        let transmittance = match (tau, kind) {
-            (Some(tau), _) => Some(stated_transmittance(tau, &section.key("transmittance"))),
-            (None, Some(Kind::Adapter)) => Some(stated(
-                Transmittance::new(1.0)?,
-                Some(0.0),
-                Basis::Nominal,
-                &section.key("kind"),
-            )),
-            (None, _) => None,
+        let transmittance = read_transmittance(section, kind, defaults, reader);
+        let circle = section.number("exit-circle", reader).and_then(Millimeters::new);
+        let circle_uncertainty = section.number("exit-circle-uncertainty", reader);
+        let exit_circle = circle.map(|circle| {
+            let uncertainty = circle_uncertainty.unwrap_or(defaults.circle * circle.get());
+            stated(circle, Some(uncertainty), Basis::Nominal, &section.key("exit-circle"))
+        });
+        let length = |key, uncertainty_key, reader: &mut Reader<'_>| {
+            let value = section.number(key, reader).and_then(Offset::new);
+            let uncertainty = section.number(uncertainty_key, reader).unwrap_or(defaults.thickness);
+            value.map(|value| stated(value, Some(uncertainty), Basis::Nominal, &section.key(key)))
         };
-        let length = |key, reader: &mut Reader<'_>| {
-            let value = section.number(key, -50.0, 200.0, reader).and_then(Offset::new)?;
-            Some(stated(value, None, Basis::Nominal, &section.key(key)))
-        };
+        let thickness = length("thickness", "thickness-uncertainty", reader);
+        let shift = length("shift", "shift-uncertainty", reader);
         let reports = read_reports(section, reader);
         let name = section.text("name", reader);
-        let attachment = (|| {
-            Some(Self {
-                name: name.or_else(|| id.clone())?,
-                id: id?,
-                aliases: section.texts("aliases", reader),
-                kind: kind?,
-                serial: section.text("serial", reader),
-                lens_mount: section.text("lens-mount", reader),
-                body_mount: section.text("body-mount", reader),
-                magnification: magnification?,
-                marked,
-                transmittance,
-                exit_circle: section
-                    .number("exit-circle", 1.0, 300.0, reader)
-                    .and_then(Millimeters::new),
-                thickness: length("thickness", reader),
-                shift: length("shift", reader),
-                front_clearance: section.number("front-clearance", 0.0, 200.0, reader),
-                reports_focal: reports.0,
-                reports_stop: reports.1,
-            })
-        })();
-        // An entry that could not be made has said why; its other keys would only look unknown.
-        if attachment.is_some() || !kind_stated {
-            section.close(reader);
-        }
-        attachment
+        let aliases = section.texts("aliases", reader);
+        let serial = section.text("serial", reader);
+        let lens_mount = section.text("lens-mount", reader);
+        let body_mount = section.text("body-mount", reader);
+        let front_clearance = section.number("front-clearance", reader);
+        section.close(reader);
+        Some(Self {
+            name: name.or_else(|| id.clone())?,
+            id: id?,
+            aliases,
+            kind: kind?,
+            serial,
+            lens_mount,
+            body_mount,
+            magnification: magnification?,
+            marked,
+            transmittance,
+            exit_circle,
+            thickness,
+            shift,
+            front_clearance,
+            reports_focal: reports.0,
+            reports_stop: reports.1,
+        })
     }
+}
+
+/// As stated; one for a plain adapter, which has no glass.
+fn read_transmittance(
+    section: &Section<'_>,
+    kind: Option<Kind>,
+    defaults: &Defaults,
+    reader: &mut Reader<'_>,
+) -> Option<Quantity<Transmittance>> {
+    let tau = section.number("transmittance", reader).and_then(Transmittance::new);
+    let uncertainty = section.number("transmittance-uncertainty", reader);
+    if let Some(tau) = tau {
+        let uncertainty = uncertainty.unwrap_or(defaults.transmittance * tau.get());
+        let key = section.key("transmittance");
+        return Some(stated(tau, Some(uncertainty), Basis::Nominal, &key));
+    }
+    let all = Transmittance::new(1.0).filter(|_| kind == Some(Kind::Adapter))?;
+    Some(stated(all, Some(0.0), Basis::Nominal, &section.key("kind")))
 }
 
 fn read_magnification(
     section: &Section<'_>,
     kind: Kind,
-    defaults: Defaults,
+    defaults: &Defaults,
     reader: &mut Reader<'_>,
 ) -> (Option<Quantity<Factor>>, Option<Factor>) {
-    let (low, high) = match kind {
-        Kind::Reducer => (0.2, 0.999),
-        Kind::Extender => (1.001, 4.0),
-        Kind::Adapter => (1.0, 1.0),
-    };
-    let ratio =
-        |key, reader: &mut Reader<'_>| section.number(key, low, high, reader).and_then(Factor::new);
-    let marked = ratio("magnification", reader);
-    let measured = ratio("measured-magnification", reader);
-    let uncertainty = section.number("measured-magnification-uncertainty", 0.0, 0.5, reader);
+    let marked = section.number("magnification", reader).and_then(Factor::new);
+    let measured = section.number("measured-magnification", reader).and_then(Factor::new);
+    let uncertainty = section.number("measured-magnification-uncertainty", reader);
     let plain = Factor::new(1.0).filter(|_| kind == Kind::Adapter);
     let best = if let Some(m) = measured {
         // A measurement that does not say how good it is counts no more than a mark.
@@ -167,7 +184,8 @@ fn read_magnification(
         let key = section.key("magnification");
         marked.map(|m| stated(m, Some(relative * m.get()), Basis::Nominal, &key))
     };
-    if best.is_none() && section.get("magnification").is_none() {
+    let said = section.has("magnification") || section.has("measured-magnification");
+    if best.is_none() && !said {
         let example = if kind == Kind::Reducer { 0.71 } else { 1.4 };
         reader.fault(
             section.span.clone(),
@@ -183,14 +201,14 @@ fn read_reports(
     section: &Section<'_>,
     reader: &mut Reader<'_>,
 ) -> (Option<Reports>, Option<Reports>) {
-    if section.get("reports").is_some_and(|value| value.get_ref().is_table()) {
+    if section.is_table("reports") {
         let Some(table) = section.table("reports", reader) else {
             return (None, None);
         };
-        let both = (table.word("focal", REPORTS, reader), table.word("stop", REPORTS, reader));
+        let both = (Reports::read(&table, "focal", reader), Reports::read(&table, "stop", reader));
         table.close(reader);
         return both;
     }
-    let reports = section.word("reports", REPORTS, reader);
+    let reports = Reports::read(section, "reports", reader);
     (reports, reports)
 }

@@ -3,7 +3,10 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use super::defaults::{Defaults, percent};
+use super::form::Form;
 use super::read::{Reader, Section};
+use crate::number::short;
 use crate::optics::view::FilmBack;
 use crate::ratio::Ratio;
 use crate::sourced::{Origin, Sourced};
@@ -39,13 +42,19 @@ pub struct Mode {
     pub rate: Option<Ratio>,
     /// The recorded area on the sensor.
     pub back: FilmBack,
+    /// Relative standard uncertainty of each side of the recorded area.
+    pub back_relative: f64,
     /// The mode itself in the kit.
     pub origin: Origin,
 }
 
 impl Camera {
-    pub(super) fn read(section: &Section<'_>, reader: &mut Reader<'_>) -> Option<Self> {
-        let id = section.required_text("id", reader);
+    pub(super) fn read(
+        section: &Section<'_>,
+        defaults: &Defaults,
+        reader: &mut Reader<'_>,
+    ) -> Option<Self> {
+        let id = section.text("id", reader);
         unique_modes(section, reader);
         let camera = Self {
             id: id.clone().unwrap_or_default(),
@@ -57,7 +66,7 @@ impl Camera {
             modes: section
                 .tables("mode", reader)
                 .iter()
-                .filter_map(|mode| Mode::read(mode, reader))
+                .filter_map(|mode| Mode::read(mode, defaults, reader))
                 .collect(),
         };
         section.close(reader);
@@ -66,35 +75,17 @@ impl Camera {
 }
 
 impl Mode {
-    fn read(section: &Section<'_>, reader: &mut Reader<'_>) -> Option<Self> {
-        let id = section.required_text("id", reader);
-        let raster = section.required_text("raster", reader).and_then(|text| {
-            let raster = parse_raster(&text);
-            if raster.is_none() {
-                reader.fault(
-                    section.place("raster"),
-                    format!("\"{text}\" is not a raster"),
-                    "write width x height in pixels, such as raster = \"3840x2160\"",
-                );
-            }
-            raster
-        });
-        let rate = section.text("rate", reader).and_then(|text| {
-            let rate = parse_rate(&text);
-            if rate.is_none() {
-                reader.fault(
-                    section.place("rate"),
-                    format!("\"{text}\" is not a frame rate"),
-                    "write rate = \"25\", \"24000/1001\" or \"23.976\"",
-                );
-            }
-            rate
-        });
+    fn read(section: &Section<'_>, defaults: &Defaults, reader: &mut Reader<'_>) -> Option<Self> {
+        let id = section.text("id", reader);
+        let raster = section.raster("raster", reader);
+        let rate = section.rate("rate", reader);
         let back = read_back(section, raster, reader);
+        let stated = section.number("area-uncertainty-percent", reader);
+        let back_relative = stated.map_or(defaults.area, percent);
         section.close(reader);
         let id = id?;
         let origin = Origin::Kit { key: Arc::from(section.path()) };
-        Some(Self { id, raster: raster?, rate, back: back?, origin })
+        Some(Self { id, raster: raster?, rate, back: back?, back_relative, origin })
     }
 }
 
@@ -102,7 +93,7 @@ impl Mode {
 fn unique_modes(section: &Section<'_>, reader: &mut Reader<'_>) {
     let mut seen = BTreeSet::new();
     // What else is wrong with a mode is said where it is read.
-    let mut aside = Reader::new("", "");
+    let mut aside = Reader::aside();
     for mode in section.tables("mode", &mut aside) {
         let Some(id) = mode.text("id", &mut aside) else { continue };
         if !seen.insert(id.to_lowercase()) {
@@ -118,28 +109,34 @@ fn read_back(
     raster: Option<Raster>,
     reader: &mut Reader<'_>,
 ) -> Option<FilmBack> {
-    let width = section.number("width", 0.5, 100.0, reader);
-    let height = section.number("height", 0.5, 100.0, reader);
-    let pitch = section.number("pitch", 0.5, 50.0, reader);
-    let photosites = section.text("photosites", reader).and_then(|text| {
-        let photosites = parse_raster(&text);
-        if photosites.is_none() {
-            reader.fault(
-                section.place("photosites"),
-                format!("\"{text}\" is not a raster"),
-                "write the photosites used as \"6240x3510\"",
-            );
-        }
-        photosites
-    });
+    let width = section.number("width", reader);
+    let height = section.number("height", reader);
+    let pitch = section.number("pitch", reader);
+    let photosites = section.raster("photosites", reader);
     let back = |w, h| Some(FilmBack { width: Millimeters::new(w)?, height: Millimeters::new(h)? });
     match (width, height, pitch, photosites.or(raster)) {
         (Some(width), Some(height), _, _) => back(width, height),
         (None, None, Some(pitch), Some(used)) => {
             let side = |count: u32| f64::from(count) * pitch / 1000.0;
-            back(side(used.width()), side(used.height()))
+            let (width, height) = (side(used.width()), side(used.height()));
+            let holds = |key, side| matches!(section.form(key), Some(Form::Number(range)) if range.holds(side));
+            if !holds("width", width) || !holds("height", height) {
+                let (width, height) = (short(width, 4), short(height, 4));
+                reader.fault(
+                    section.place("pitch"),
+                    format!("{used} photosites at this pitch are an area of {width} x {height} mm"),
+                    "write the pitch in micrometres, and the photosites that the recording is made from",
+                );
+                return None;
+            }
+            back(width, height)
         }
         _ => {
+            // A number that cannot be has said so.
+            let sides = ["width", "height"].map(|key| section.has(key));
+            if sides == [true, true] || (sides == [false, false] && section.has("pitch")) {
+                return None;
+            }
             reader.fault(
                 section.span.clone(),
                 "the recorded area of this mode is not stated",
@@ -147,45 +144,5 @@ fn read_back(
             );
             None
         }
-    }
-}
-
-fn parse_raster(text: &str) -> Option<Raster> {
-    let (width, height) = text.split_once(['x', 'X', '\u{d7}'])?;
-    Raster::new(width.trim().parse().ok()?, height.trim().parse().ok()?)
-}
-
-/// A rate as people write it; 23.976, 29.97 and the like mean the rates over 1001.
-pub(crate) fn parse_rate(text: &str) -> Option<Ratio> {
-    if let Some((num, den)) = text.split_once('/') {
-        return Ratio::new(num.trim().parse().ok()?, den.trim().parse().ok()?);
-    }
-    let number: f64 = text.trim().parse().ok().filter(|n| (1.0..=1000.0).contains(n))?;
-    (1..=1000_u32).flat_map(|whole| [(whole, 1_u64), (whole, 1001)]).find_map(|(whole, den)| {
-        let num = u64::from(whole) * if den == 1 { 1 } else { 1000 };
-        let ratio = Ratio::new(num, den)?;
-        ((ratio.to_f64() - number).abs() < 0.005).then_some(ratio)
-    })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn rates_as_people_write_them() {
-        for (text, want) in [
-            ("23.976", "24000/1001"),
-            ("23.98", "24000/1001"),
-            ("24", "24"),
-            ("29.97", "30000/1001"),
-            ("59.94", "60000/1001"),
-            ("50", "50"),
-            ("24000/1001", "24000/1001"),
-        ] {
-            assert_eq!(parse_rate(text).unwrap().to_string(), want, "{text}");
-        }
-        assert!(parse_rate("fast").is_none());
-        assert!(parse_rate("0").is_none());
     }
 }

@@ -3,24 +3,21 @@
 use std::collections::BTreeSet;
 
 use super::Kit;
+use super::attachment::Kind;
+use super::form::Form;
+use super::keys::HEADINGS;
 use super::read::{Reader, Section};
 use crate::finding::nearest;
+use crate::number::short;
 
 /// Checks every reference of the kit.
 pub(super) fn references(kit: &Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
-    let mounts: Vec<&str> = kit.mounts.iter().map(|m| m.id.as_str()).collect();
-    let mut attachments: Vec<&str> = kit.attachments.iter().map(|a| a.id.as_str()).collect();
-    attachments.push("none");
-    let lenses: Vec<&str> = kit.lenses.iter().map(|l| l.id.as_str()).collect();
-    let cameras: Vec<&str> = kit.cameras.iter().map(|c| c.id.as_str()).collect();
-    let modes: Vec<&str> =
-        kit.cameras.iter().flat_map(|c| &c.modes).map(|m| m.id.as_str()).collect();
-    for key in ["mount", "camera", "lens", "attachment"] {
+    for key in ["mount", "camera", "plate", "lens", "attachment"] {
         unique(root, key, "id", reader);
     }
     unique(root, "roll", "name", reader);
-    for section in root.tables("attachment", &mut Reader::new("", "")) {
-        let id = section.text("id", &mut Reader::new("", ""));
+    for section in root.tables("attachment", &mut Reader::aside()) {
+        let id = section.text("id", &mut Reader::aside());
         if id.is_some_and(|id| id.eq_ignore_ascii_case("none")) {
             let message = "an attachment cannot be called \"none\"";
             reader.fault(
@@ -30,28 +27,75 @@ pub(super) fn references(kit: &Kit, root: &Section<'_>, reader: &mut Reader<'_>)
             );
         }
     }
-    for (key, reference, known) in [
-        ("camera", "mount", &mounts),
-        ("camera", "attachment", &attachments),
-        ("lens", "mount", &mounts),
-        ("attachment", "lens-mount", &mounts),
-        ("attachment", "body-mount", &mounts),
-        ("roll", "camera", &cameras),
-        ("roll", "mode", &modes),
-        ("roll", "lens", &lenses),
-        ("roll", "attachment", &attachments),
-    ] {
-        for section in root.tables(key, &mut Reader::new("", "")) {
-            leads(&section, reference, known, reader);
+    for heading in HEADINGS.iter().filter(|heading| heading.many && !heading.path.contains('.')) {
+        for section in root.tables(heading.path, &mut Reader::aside()) {
+            for key in heading.keys {
+                match key.form {
+                    Form::Id(target) => leads(&section, key.name, &known(kit, target), reader),
+                    Form::IdOrNone(target) => {
+                        let mut known = known(kit, target);
+                        known.push("none");
+                        leads(&section, key.name, &known, reader);
+                    }
+                    _ => {}
+                }
+            }
         }
     }
+    for section in root.tables("attachment", &mut Reader::aside()) {
+        deep_enough(kit, &section, reader);
+    }
+}
+
+/// Ids of the entries under a heading; modes are those of all cameras.
+fn known<'a>(kit: &'a Kit, target: &str) -> Vec<&'a str> {
+    match target {
+        "mount" => kit.mounts.iter().map(|mount| mount.id.as_str()).collect(),
+        "camera" => kit.cameras.iter().map(|camera| camera.id.as_str()).collect(),
+        "mode" => kit
+            .cameras
+            .iter()
+            .flat_map(|camera| &camera.modes)
+            .map(|mode| mode.id.as_str())
+            .collect(),
+        "lens" => kit.lenses.iter().map(|lens| lens.id.as_str()).collect(),
+        "attachment" => kit.attachments.iter().map(|attachment| attachment.id.as_str()).collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// Faults a plain adapter that would have to be thinner than nothing. Glass can move the picture back, so
+/// reducers and extenders may have any two mounts.
+fn deep_enough(kit: &Kit, section: &Section<'_>, reader: &mut Reader<'_>) {
+    let aside = &mut Reader::aside();
+    if section.word("kind", aside) != Some(Kind::Adapter.word()) {
+        return;
+    }
+    let flange = |key, aside: &mut Reader<'_>| {
+        let id = section.text(key, aside)?;
+        let mount = kit.mounts.iter().find(|mount| mount.id == id)?;
+        Some((id, mount.flange.value.get()))
+    };
+    let (lens, body) = (flange("lens-mount", aside), flange("body-mount", aside));
+    let (Some((lens, lens_depth)), Some((body, body_depth))) = (lens, body) else { return };
+    if body_depth < lens_depth {
+        return;
+    }
+    let (lens_depth, body_depth) = (short(lens_depth, 3), short(body_depth, 3));
+    reader.fault(
+        section.place("body-mount"),
+        format!(
+            "no plain adapter takes {lens} lenses ({lens_depth} mm) to {body} ({body_depth} mm): the body's mount must be the less deep one"
+        ),
+        "check the two flange depths, and that lens-mount and body-mount are not swapped",
+    );
 }
 
 /// Faults every entry whose `field` another entry before it has too, whatever the case.
 fn unique(root: &Section<'_>, key: &'static str, field: &'static str, reader: &mut Reader<'_>) {
     let mut seen = BTreeSet::new();
-    for section in root.tables(key, &mut Reader::new("", "")) {
-        let Some(name) = section.text(field, &mut Reader::new("", "")) else {
+    for section in root.tables(key, &mut Reader::aside()) {
+        let Some(name) = section.text(field, &mut Reader::aside()) else {
             continue;
         };
         if !seen.insert(name.to_lowercase()) {
@@ -65,7 +109,7 @@ fn unique(root: &Section<'_>, key: &'static str, field: &'static str, reader: &m
 }
 
 fn leads(section: &Section<'_>, key: &'static str, known: &[&str], reader: &mut Reader<'_>) {
-    let Some(name) = section.text(key, &mut Reader::new("", "")) else {
+    let Some(name) = section.text(key, &mut Reader::aside()) else {
         return;
     };
     if known.iter().any(|id| *id == name) {

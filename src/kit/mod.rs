@@ -9,30 +9,40 @@ mod attachment;
 pub mod called;
 mod camera;
 mod check;
+mod defaults;
+pub mod form;
+pub mod keys;
 mod lens;
+mod numbers;
+mod opening;
+mod plate;
 mod read;
+mod schema;
+mod shapes;
+mod table;
 
 use std::sync::Arc;
 
 pub use attachment::{Attachment, Kind, Reports};
 pub use camera::{Camera, Mode};
+pub use defaults::Defaults;
 pub use lens::{IrisScale, Lens};
+pub use plate::Plate;
+pub use schema::schema;
+pub use table::LensTable;
 
 use crate::finding::{Code, Finding, Found, Place};
 use crate::naming;
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
-use crate::units::{Millimeters, Transmittance, Unit};
+use crate::units::{Millimeters, Unit};
 use read::{Reader, Section};
 
-/// Relative standard uncertainty of a marked focal length: 3.7 %.
-/// Common practice, no source; from 29 set-ups of an open collection of lens calibrations.
-const MARKED_FOCAL: f64 = 0.037;
-/// Relative standard uncertainty of a marked magnification: 1.2 %. Same standing.
-const MARKED_MAGNIFICATION: f64 = 0.012;
-/// Relative standard uncertainty of a transmittance that the kit states: 3 % (common practice, no source).
-const STATED_TRANSMITTANCE: f64 = 0.03;
-/// The blur circle that counts as sharp is the diagonal over this number (common practice, no source).
-const BLUR_PARTS: f64 = 1500.0;
+/// A kit to begin with: every heading explained, with placeholders to replace.
+pub const STARTER: &str = include_str!("starter.toml");
+
+/// Standard uncertainty of a flange depth that states none, in millimetres: mounts are set to a few hundredths
+/// (common practice, no source).
+const FLANGE: f64 = 0.02;
 
 /// Everything that `kit.toml` says.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -43,6 +53,8 @@ pub struct Kit {
     pub mounts: Vec<Mount>,
     /// Cameras.
     pub cameras: Vec<Camera>,
+    /// Plates: what is cut out of recordings for VFX.
+    pub plates: Vec<Plate>,
     /// Lenses.
     pub lenses: Vec<Lens>,
     /// Attachments: reducers, adapters, extenders.
@@ -53,10 +65,8 @@ pub struct Kit {
     pub naming: Vec<Sourced<String>>,
     /// Columns of the lens table, as the command line would write them.
     pub columns: Option<Sourced<String>>,
-    /// The blur circle is the diagonal over this number.
-    pub blur_parts: f64,
-    /// Relative standard uncertainty of a focal length known from its mark alone.
-    pub marked_focal: f64,
+    /// Uncertainties that hold where an entry has none of its own, and the blur circle.
+    pub defaults: Defaults,
 }
 
 /// A lens or body mount.
@@ -83,13 +93,6 @@ pub struct RollDefaults {
     pub attachment: Option<Sourced<String>>,
 }
 
-/// The uncertainties that hold where an entry does not state its own.
-#[derive(Clone, Copy, Debug)]
-struct Defaults {
-    focal: f64,
-    magnification: f64,
-}
-
 /// Reads `kit.toml`. Any finding of level fault means that the kit must not be used.
 pub fn parse(file: &str, bytes: &[u8]) -> Found<Kit> {
     let text = String::from_utf8_lossy(bytes);
@@ -106,7 +109,7 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<Kit> {
     for error in &errors {
         reader.syntax(error);
     }
-    let mut kit = Kit { blur_parts: BLUR_PARTS, ..Kit::default() };
+    let mut kit = Kit::default();
     // Keys after a syntax error may be missing or misplaced; checking them would only add noise.
     if errors.is_empty() {
         let root = Section::root(document.get_ref());
@@ -117,36 +120,24 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<Kit> {
 }
 
 fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
-    let mut defaults = Defaults { focal: MARKED_FOCAL, magnification: MARKED_MAGNIFICATION };
     if let Some(production) = root.table("production", reader) {
         kit.production = production.sourced_text("title", reader);
         production.close(reader);
     }
     if let Some(section) = root.table("defaults", reader) {
-        let percent = |key, reader: &mut Reader<'_>| section.number(key, 0.0, 50.0, reader);
-        if let Some(value) = percent("focal-uncertainty-percent", reader) {
-            defaults.focal = value / 100.0;
-        }
-        if let Some(value) = percent("magnification-uncertainty-percent", reader) {
-            defaults.magnification = value / 100.0;
-        }
-        if let Some(value) = section.number("blur-circle-parts", 100.0, 10_000.0, reader) {
-            kit.blur_parts = value;
-        }
-        section.close(reader);
+        kit.defaults = Defaults::read(&section, reader);
     }
-    kit.marked_focal = defaults.focal;
     for section in root.tables("mount", reader) {
-        let id = section.required_text("id", reader);
-        let flange = section.required_number("flange", 1.0, 200.0, reader);
-        if let (Some(id), Some(flange)) = (id, flange.and_then(Millimeters::new)) {
-            let flange = stated(flange, None, Basis::Nominal, &format!("mount.{id}.flange"));
-            kit.mounts.push(Mount { id, flange });
-        }
-        section.close(reader);
+        kit.mounts.extend(Mount::read(&section, reader));
     }
-    kit.cameras =
-        root.tables("camera", reader).iter().filter_map(|s| Camera::read(s, reader)).collect();
+    let defaults = &kit.defaults;
+    kit.cameras = root
+        .tables("camera", reader)
+        .iter()
+        .filter_map(|s| Camera::read(s, defaults, reader))
+        .collect();
+    kit.plates =
+        root.tables("plate", reader).iter().filter_map(|s| Plate::read(s, reader)).collect();
     kit.lenses = root
         .tables("lens", reader)
         .iter()
@@ -158,19 +149,10 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
         .filter_map(|s| Attachment::read(s, defaults, reader))
         .collect();
     for section in root.tables("roll", reader) {
-        if let Some(roll) = section.required_text("name", reader) {
-            kit.rolls.push(RollDefaults {
-                roll,
-                camera: section.sourced_text("camera", reader),
-                mode: section.sourced_text("mode", reader),
-                lens: section.sourced_text("lens", reader),
-                attachment: section.sourced_text("attachment", reader),
-            });
-        }
-        section.close(reader);
+        kit.rolls.extend(RollDefaults::read(&section, reader));
     }
     for section in root.tables("naming", reader) {
-        if let Some(pattern) = section.required_sourced_text("pattern", reader) {
+        if let Some(pattern) = section.sourced_text("pattern", reader) {
             match naming::check(&pattern.value) {
                 Ok(()) => kit.naming.push(pattern),
                 Err(why) => reader.fault(
@@ -189,12 +171,47 @@ fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
     root.close(reader);
 }
 
+impl Mount {
+    fn read(section: &Section<'_>, reader: &mut Reader<'_>) -> Option<Self> {
+        let id = section.text("id", reader);
+        let flange = section.number("flange", reader).and_then(Millimeters::new);
+        let uncertainty = section.number("flange-uncertainty", reader).unwrap_or(FLANGE);
+        section.close(reader);
+        let key = section.key("flange");
+        Some(Self { id: id?, flange: stated(flange?, Some(uncertainty), Basis::Nominal, &key) })
+    }
+}
+
+impl RollDefaults {
+    fn read(section: &Section<'_>, reader: &mut Reader<'_>) -> Option<Self> {
+        let roll = section.text("name", reader);
+        let camera = section.sourced_text("camera", reader);
+        let mode = section.sourced_text("mode", reader);
+        let lens = section.sourced_text("lens", reader);
+        let attachment = section.sourced_text("attachment", reader);
+        section.close(reader);
+        Some(Self { roll: roll?, camera, mode, lens, attachment })
+    }
+}
+
 /// A number stated in the kit, under `key`.
 fn stated<U: Unit>(value: U, uncertainty: Option<f64>, basis: Basis, key: &str) -> Quantity<U> {
     Quantity { value, uncertainty, basis, origin: Origin::Kit { key: Arc::from(key) } }
 }
 
-/// A transmittance stated in the kit.
-fn stated_transmittance(tau: Transmittance, key: &str) -> Quantity<Transmittance> {
-    stated(tau, Some(STATED_TRANSMITTANCE * tau.get()), Basis::Nominal, key)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_starter_is_a_good_kit() {
+        let found = parse("kit.toml", STARTER.as_bytes());
+        assert_eq!(found.findings, []);
+        let kit = found.value;
+        assert_eq!((kit.cameras.len(), kit.lenses.len(), kit.attachments.len()), (2, 3, 2));
+        for heading in keys::HEADINGS.iter().filter(|heading| !heading.path.contains('.')) {
+            let begins = format!("[{}]", heading.path);
+            assert!(STARTER.contains(&begins), "the starter does not show {begins}");
+        }
+    }
 }

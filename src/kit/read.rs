@@ -1,11 +1,12 @@
 //! Reading TOML key by key, so that every fault of the file is reported in one run, each with its place.
 
-use std::cell::RefCell;
 use std::sync::Arc;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
+use super::form::{Form, Heading};
+use super::keys::{HEADINGS, heading};
 use crate::finding::{Code, Finding, Place, nearest};
 use crate::sourced::{Origin, Sourced};
 
@@ -24,6 +25,11 @@ pub(super) struct Reader<'a> {
 impl<'a> Reader<'a> {
     pub(super) fn new(file: &str, text: &'a str) -> Self {
         Self { file: Arc::from(file), text, findings: Vec::new() }
+    }
+
+    /// A reader whose findings nobody hears: what it would say was said before.
+    pub(super) fn aside() -> Reader<'static> {
+        Reader::new("", "")
     }
 
     /// Adds a fault at `span`.
@@ -53,19 +59,20 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// One table of the file. Remembers which keys were asked for, so that the others can be named as unknown.
+/// One table of the file, with what the table of keys says of its heading.
 pub(super) struct Section<'a> {
     table: &'a DeTable<'a>,
     /// Where the table stands.
     pub(super) span: Span,
     /// Dotted path for origins: `lens.sorrel-50`.
     path: String,
-    asked: RefCell<Vec<&'static str>>,
+    /// `None` for the file itself.
+    heading: Option<&'static Heading>,
 }
 
 impl<'a> Section<'a> {
     pub(super) fn root(table: &'a DeTable<'a>) -> Self {
-        Self { table, span: 0..0, path: String::new(), asked: RefCell::default() }
+        Self { table, span: 0..0, path: String::new(), heading: None }
     }
 
     fn inside(&self, table: &'a DeTable<'a>, span: Span, key: &str) -> Self {
@@ -73,15 +80,42 @@ impl<'a> Section<'a> {
             DeValue::String(id) => Some(id.to_string()),
             _ => None,
         });
+        let under =
+            self.heading.map_or_else(|| key.to_owned(), |own| format!("{}.{key}", own.path));
         let key = self.key(key);
         let path = id.map_or_else(|| key.clone(), |id| format!("{key}.{id}"));
-        Self { table, span, path, asked: RefCell::default() }
+        Self { table, span, path, heading: heading(&under) }
     }
 
-    /// The value under `key`, noting that it was asked for.
-    pub(super) fn get(&self, key: &'static str) -> Option<&'a Spanned<DeValue<'a>>> {
-        self.asked.borrow_mut().push(key);
-        self.table.get(key)
+    /// The value under `key`; a fault where it is required and missing.
+    pub(super) fn get(
+        &self,
+        key: &'static str,
+        reader: &mut Reader<'_>,
+    ) -> Option<&'a Spanned<DeValue<'a>>> {
+        let value = self.table.get(key);
+        let required = || self.heading.and_then(|own| own.key(key)).is_some_and(|key| key.required);
+        if value.is_none() && required() {
+            let what = if self.path.is_empty() { "the kit" } else { &self.path };
+            let message = format!("{what} has no {key}");
+            reader.fault(self.span.clone(), message, format!("add {key} = ..."));
+        }
+        value
+    }
+
+    /// Whether `key` is written here, whatever it holds.
+    pub(super) fn has(&self, key: &str) -> bool {
+        self.table.get(key).is_some()
+    }
+
+    /// Whether a list is written under `key`.
+    pub(super) fn is_list(&self, key: &str) -> bool {
+        self.table.get(key).is_some_and(|value| value.get_ref().is_array())
+    }
+
+    /// Whether a table is written under `key`.
+    pub(super) fn is_table(&self, key: &str) -> bool {
+        self.table.get(key).is_some_and(|value| value.get_ref().is_table())
     }
 
     /// Dotted path of this table.
@@ -100,7 +134,7 @@ impl<'a> Section<'a> {
     }
 
     pub(super) fn table(&self, key: &'static str, reader: &mut Reader<'_>) -> Option<Section<'a>> {
-        let value = self.get(key)?;
+        let value = self.get(key, reader)?;
         let DeValue::Table(table) = value.get_ref() else {
             reader.fault(value.span(), format!("{key} must be a table"), format!("write [{key}]"));
             return None;
@@ -109,7 +143,7 @@ impl<'a> Section<'a> {
     }
 
     pub(super) fn tables(&self, key: &'static str, reader: &mut Reader<'_>) -> Vec<Section<'a>> {
-        let Some(value) = self.get(key) else {
+        let Some(value) = self.get(key, reader) else {
             return Vec::new();
         };
         let wrong = format!("write each one under its own heading [[{key}]]");
@@ -128,45 +162,8 @@ impl<'a> Section<'a> {
         sections
     }
 
-    /// A number within `low..=high`, both included; a fault says the range.
-    pub(super) fn number(
-        &self,
-        key: &'static str,
-        low: f64,
-        high: f64,
-        reader: &mut Reader<'_>,
-    ) -> Option<f64> {
-        let value = self.get(key)?;
-        let Some(number) = as_number(value.get_ref()) else {
-            let hint = format!("write {key} = and a number, without quotes and without a unit");
-            reader.fault(value.span(), format!("{key} must be a number"), hint);
-            return None;
-        };
-        if !(low..=high).contains(&number) {
-            let message = format!("{key} = {number} is out of range");
-            reader.fault(
-                value.span(),
-                message,
-                format!("{key} lies between {low} and {high}{}", slip(key, number, low, high)),
-            );
-            return None;
-        }
-        Some(number)
-    }
-
-    pub(super) fn required_number(
-        &self,
-        key: &'static str,
-        low: f64,
-        high: f64,
-        reader: &mut Reader<'_>,
-    ) -> Option<f64> {
-        self.require(key, reader);
-        self.number(key, low, high, reader)
-    }
-
     pub(super) fn text(&self, key: &'static str, reader: &mut Reader<'_>) -> Option<String> {
-        let value = self.get(key)?;
+        let value = self.get(key, reader)?;
         match value.get_ref() {
             DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
             _ => {
@@ -179,15 +176,6 @@ impl<'a> Section<'a> {
         }
     }
 
-    pub(super) fn required_text(
-        &self,
-        key: &'static str,
-        reader: &mut Reader<'_>,
-    ) -> Option<String> {
-        self.require(key, reader);
-        self.text(key, reader)
-    }
-
     pub(super) fn sourced_text(
         &self,
         key: &'static str,
@@ -197,18 +185,9 @@ impl<'a> Section<'a> {
         Some(Sourced::new(text, Origin::Kit { key: Arc::from(self.key(key)) }))
     }
 
-    pub(super) fn required_sourced_text(
-        &self,
-        key: &'static str,
-        reader: &mut Reader<'_>,
-    ) -> Option<Sourced<String>> {
-        self.require(key, reader);
-        self.sourced_text(key, reader)
-    }
-
     /// A list of texts; a single text stands for a list of one.
     pub(super) fn texts(&self, key: &'static str, reader: &mut Reader<'_>) -> Vec<String> {
-        let Some(value) = self.get(key) else {
+        let Some(value) = self.get(key, reader) else {
             return Vec::new();
         };
         let entries = match value.get_ref() {
@@ -231,46 +210,13 @@ impl<'a> Section<'a> {
         texts
     }
 
-    /// Two numbers, the second at least the first.
-    pub(super) fn pair(
-        &self,
-        key: &'static str,
-        low: f64,
-        high: f64,
-        reader: &mut Reader<'_>,
-    ) -> Option<(f64, f64)> {
-        let value = self.get(key)?;
-        let numbers: Vec<f64> = match value.get_ref() {
-            DeValue::Array(array) => array.iter().filter_map(|v| as_number(v.get_ref())).collect(),
-            _ => Vec::new(),
-        };
-        match numbers[..] {
-            [from, to] if from <= to && from >= low && to <= high => Some((from, to)),
-            _ => {
-                reader.fault(
-                    value.span(),
-                    format!("{key} must be two rising numbers between {low} and {high}"),
-                    format!("write {key} = [24, 70]"),
-                );
-                None
-            }
-        }
-    }
-
-    /// One of `words`.
-    pub(super) fn word<T: Copy>(
-        &self,
-        key: &'static str,
-        words: &[(&str, T)],
-        reader: &mut Reader<'_>,
-    ) -> Option<T> {
+    /// The one of the key's words that is written, whatever its case.
+    pub(super) fn word(&self, key: &'static str, reader: &mut Reader<'_>) -> Option<&'static str> {
+        let (Form::Word(words) | Form::Reports(words)) = self.form(key)? else { return None };
         let text = self.text(key, reader)?;
-        let found = words
-            .iter()
-            .find(|(word, _)| word.eq_ignore_ascii_case(&text))
-            .map(|(_, value)| *value);
+        let found = words.iter().copied().find(|word| word.eq_ignore_ascii_case(&text));
         if found.is_none() {
-            let known: Vec<_> = words.iter().map(|(word, _)| format!("\"{word}\"")).collect();
+            let known: Vec<_> = words.iter().map(|word| format!("\"{word}\"")).collect();
             reader.fault(
                 self.place(key),
                 format!("{key} = \"{text}\" is not known"),
@@ -280,23 +226,26 @@ impl<'a> Section<'a> {
         found
     }
 
-    fn require(&self, key: &'static str, reader: &mut Reader<'_>) {
-        if self.get(key).is_some() {
-            return;
+    /// `true` or `false`; false where the key is left out.
+    pub(super) fn flag(&self, key: &'static str, reader: &mut Reader<'_>) -> bool {
+        let Some(value) = self.get(key, reader) else { return false };
+        if let DeValue::Boolean(flag) = value.get_ref() {
+            return *flag;
         }
-        let what = if self.path.is_empty() { "the kit" } else { &self.path };
-        reader.fault(self.span.clone(), format!("{what} has no {key}"), format!("add {key} = ..."));
+        let hint = format!("write {key} = true or {key} = false, without quotes");
+        reader.fault(value.span(), format!("{key} must be true or false"), hint);
+        false
     }
 
-    /// Names every key that nobody asked for.
+    /// Names every key that the heading does not have.
     pub(super) fn close(&self, reader: &mut Reader<'_>) {
-        let asked = self.asked.borrow();
+        let known: Vec<&'static str> = self.known().collect();
         for key in self.table.keys() {
             let name = key.get_ref().as_ref();
-            if asked.contains(&name) {
+            if known.contains(&name) {
                 continue;
             }
-            let hint = match nearest(name, asked.iter().copied()) {
+            let hint = match nearest(name, known.iter().copied()) {
                 Some(known) => format!("did you mean {known}?"),
                 None => "remove it, or see docs/kit-toml.md for the keys there are".to_owned(),
             };
@@ -308,25 +257,19 @@ impl<'a> Section<'a> {
             );
         }
     }
-}
 
-fn as_number(value: &DeValue<'_>) -> Option<f64> {
-    let text = match value {
-        DeValue::Integer(integer) if integer.radix() == 10 => integer.as_str(),
-        DeValue::Float(float) => float.as_str(),
-        _ => return None,
-    };
-    text.replace('_', "").parse().ok().filter(|number: &f64| number.is_finite())
-}
+    /// Every key and heading that may stand in this table.
+    fn known(&self) -> impl Iterator<Item = &'static str> {
+        let own = self.heading.map_or("", |heading| heading.path);
+        let below = HEADINGS.iter().filter_map(move |heading| {
+            let (above, name) = heading.path.rsplit_once('.').unwrap_or(("", heading.path));
+            (above == own).then_some(name)
+        });
+        self.heading.iter().flat_map(|heading| heading.keys).map(|key| key.name).chain(below)
+    }
 
-/// Guesses the usual slip behind a number out of range: percent for a ratio, or another unit of length.
-fn slip(key: &str, number: f64, low: f64, high: f64) -> String {
-    let fits = |factor: f64| (low..=high).contains(&(number * factor));
-    if (key.contains("magnification") || key == "transmittance") && number > high && fits(0.01) {
-        format!("; did you mean {}?", number / 100.0)
-    } else if number > high && fits(0.001) {
-        "; it is in millimetres".to_owned()
-    } else {
-        String::new()
+    /// What the table of keys says of `key`.
+    pub(super) fn form(&self, key: &str) -> Option<Form> {
+        Some(self.heading?.key(key)?.form)
     }
 }

@@ -10,25 +10,23 @@ use super::Trust;
 use super::settle::{Bench, as_recorded};
 use crate::kit::called::lens_called;
 
-/// Standard uncertainty of a noted or recorded focus distance, as a part of it (common practice, no source).
-const SPREAD: f64 = 0.05;
-
 impl Bench<'_, '_> {
     /// The focus distance: measured to the sensor-plane mark, whatever stands behind the lens.
     pub(super) fn focus_distance(&mut self) -> Settled<Quantity<Meters>> {
+        let spread = self.scene.kit.defaults.focus;
         let reading = self.scene.media.focus_distance.as_ref();
-        let recorded = reading.map(|reading| as_recorded(reading, SPREAD));
+        let recorded = reading.map(|reading| as_recorded(reading, spread));
         let noted = self.said.focus.said();
         let value = noted.map(|noted| Quantity {
             value: noted.value,
-            uncertainty: Some(SPREAD * noted.value.get()).filter(|u| u.is_finite()),
+            uncertainty: Some(spread * noted.value.get()).filter(|u| u.is_finite()),
             basis: Basis::Nominal,
             origin: noted.origin.clone(),
         });
         let agree = |recorded: &Quantity<Meters>, noted: &Quantity<Meters>| {
             let (a, b) = (recorded.value.get(), noted.value.get());
             let step = reading.map_or(0.0, |reading| reading.half_step);
-            (a.is_infinite() && b.is_infinite()) || (a - b).abs() <= step + 2.0 * SPREAD * b
+            (a.is_infinite() && b.is_infinite()) || (a - b).abs() <= step + 2.0 * spread * b
         };
         let differ = |recorded: &Quantity<Meters>, noted: &Quantity<Meters>| {
             let (a, b) = (short(recorded.value.get(), 3), short(noted.value.get(), 3));

@@ -37,7 +37,7 @@ impl Bench<'_, '_> {
             return LensFocal::unusable();
         }
         let noted = self.said.focal.said();
-        let relative = self.scene.kit.marked_focal;
+        let relative = self.scene.kit.defaults.focal;
         let from_note = noted.map(|noted| Quantity {
             value: noted.value,
             uncertainty: Some(relative * noted.value.get()),
@@ -89,7 +89,7 @@ impl Bench<'_, '_> {
         let place = place.or(self.said.lens.said().map(|noted| &noted.place));
         let candidates = if self.rig.lens.is_none() { self.candidates() } else { String::new() };
         let outcome = self.weighed(&case, place, &candidates);
-        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.marked_focal));
+        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.focal));
         // A zoom's own reading is finer than a note of where its ring stood.
         let zoom = self.lens_kit().is_some_and(Lens::is_zoom);
         let bare = if zoom { recorded.as_ref() } else { focal.best.as_ref().or(recorded.as_ref()) };
@@ -106,6 +106,28 @@ impl Bench<'_, '_> {
             let value = behind::focal_length(native.estimate(Cause::Focal), m.estimate)?;
             let rule = "effective focal length = magnification x focal length of the lens";
             Some(Known::computed(value, native.basis.weaker(m.basis), rule))
+        })
+    }
+
+    /// Where the ring of a zoom stood: as noted, else what came out, taken back through the attachment.
+    pub(super) fn setting(
+        &self,
+        focal: &LensFocal,
+        effective: Option<&Known<Millimeters>>,
+    ) -> Option<Millimeters> {
+        let (low, high) = self.lens_kit()?.range?;
+        if let Some(noted) = &focal.best {
+            return Some(noted.value);
+        }
+        let m = self.rig.magnification()?;
+        let native = Millimeters::new(effective?.estimate.value.get() / m.value.get())?;
+        // Rounding may have carried it a little beyond the end of the ring.
+        Some(if native < low {
+            low
+        } else if native > high {
+            high
+        } else {
+            native
         })
     }
 

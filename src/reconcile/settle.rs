@@ -40,8 +40,8 @@ pub(super) fn settle(
 ) -> Settlement {
     let mut bench = Bench { scene, said, rig, findings };
     let focal: LensFocal = bench.lens_focal();
-    let ring: Ring = bench.ring();
     let Finished { settled: focal_length, known } = bench.focal_length(&focal);
+    let ring: Ring = bench.ring(bench.setting(&focal, known.as_ref()));
     let Finished { settled: f_number, known: stop } = bench.f_number(&ring);
     Settlement {
         focal_length,

@@ -11,13 +11,11 @@ use crate::optics::attachment as behind;
 use crate::recorded::Reading;
 use crate::sourced::{Basis, Known, Quantity};
 use crate::stops;
-use crate::units::{FNumber, Factor, TNumber, Unit};
+use crate::units::{FNumber, Factor, Millimeters, TNumber, Transmittance, Unit};
 
 use super::settle::{Bench, Choice, Finished, as_recorded, finish};
 use super::weigh::{Case, Native};
 
-/// Standard uncertainty of a stop set by hand: a tenth of a stop, as a part of the number (common practice, no source).
-const SETTING: f64 = 0.0347;
 /// How far a recorded stop may lie from the ring's: a sixth of a stop, half of the finest marks (common practice, no source).
 const TOLERANCE: f64 = 0.0595;
 
@@ -37,8 +35,8 @@ impl Ring {
 }
 
 impl Bench<'_, '_> {
-    /// What the notes say of the ring, in f and T where both can be known.
-    pub(super) fn ring(&mut self) -> Ring {
+    /// What the notes say of the ring, in f and T where both can be known. A zoom may open less far at its long end.
+    pub(super) fn ring(&mut self, setting: Option<Millimeters>) -> Ring {
         if self.said.stop.disputed() {
             return Ring::unusable();
         }
@@ -55,29 +53,32 @@ impl Bench<'_, '_> {
                 return Ring::unusable();
             }
             (StopNote::WideOpen, _) => {
-                let f_max = lens.and_then(|lens| lens.f_max.as_ref()).map(|n| n.value);
-                let t_max = lens.and_then(|lens| lens.t_max.as_ref()).map(|t| t.value);
+                let f_max = lens.and_then(|lens| lens.f_max_at(setting)).map(|n| n.value);
+                let t_max = lens.and_then(|lens| lens.t_max_at(setting)).map(|t| t.value);
                 if lens.is_none() && self.said.lens.said().is_some() {
                     // A lens that the kit does not have was said already.
                     return Ring::unusable();
                 }
-                if f_max.is_none() && t_max.is_none() {
+                let ramps = setting.is_none() && lens.is_some_and(Lens::ramps);
+                if ramps || (f_max.is_none() && t_max.is_none()) {
                     let message = "wide open was noted, but how far the lens opens is not known";
-                    let hint = "note the number, or add f-max or t-max to the lens in the kit";
+                    let hint = "note the number, or the zoom setting, or add f-max or t-max to the lens in the kit";
                     self.say(Code::LensStop, Some(&noted.place), message.to_owned(), hint);
                     return Ring::unusable();
                 }
                 (f_max, t_max)
             }
         };
-        if let Some(lens) = lens.filter(|lens| too_wide(lens, f, t)) {
+        if let Some(lens) = lens.filter(|lens| too_wide(lens, setting, f, t)) {
             let message =
                 format!("stop {} was noted, but {} does not open that far", noted.typed, lens.name);
             let hint = "note the stop on the lens, not the one behind the attachment; the stop is left out";
             self.say(Code::LensStop, Some(&noted.place), message, hint);
             return Ring::unusable();
         }
-        convert(f.map(|f| set(f, noted)), t.map(|t| set(t, noted)), lens)
+        let relative = self.scene.kit.defaults.stop;
+        let (f, t) = (f.map(|f| set(f, relative, noted)), t.map(|t| set(t, relative, noted)));
+        convert(f, t, lens.and_then(|lens| lens.transmittance_at(setting)).as_ref())
     }
 
     fn say_f_or_t(&mut self, noted: &Noted<StopNote>, lens: Option<&Lens>) {
@@ -108,7 +109,7 @@ impl Bench<'_, '_> {
         let case = self.case("f-number", ring.unusable, ring.f.as_ref(), scale);
         let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
         let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
-        let recorded = reading.map(|reading| as_recorded(reading, SETTING));
+        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.stop));
         // Cameras write the mark; what is scaled is the exact number behind it.
         let exact = recorded.as_ref().and_then(|recorded| {
             let value = FNumber::new(stops::exact(recorded.value.get()).number)?;
@@ -166,7 +167,7 @@ impl Bench<'_, '_> {
         let case = self.case("T-number", ring.unusable, ring.t.as_ref(), scale);
         let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
         let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
-        let recorded = reading.map(|reading| as_recorded(reading, SETTING));
+        let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.stop));
         let bare = ring.t.as_ref().or(recorded.as_ref());
         let choice = Choice {
             best: ring.t.as_ref(),
@@ -212,20 +213,27 @@ fn step<U: Unit>(reading: &Reading<U>) -> f64 {
 }
 
 /// A stop set by hand.
-fn set<U: Unit>(value: U, noted: &Noted<StopNote>) -> Quantity<U> {
+fn set<U: Unit>(value: U, relative: f64, noted: &Noted<StopNote>) -> Quantity<U> {
     Quantity {
         value,
-        uncertainty: Some(SETTING * value.number()),
+        uncertainty: Some(relative * value.number()),
         basis: Basis::Nominal,
         origin: noted.origin.clone(),
     }
 }
 
 /// True if the lens does not open as far as noted, by more than marks can differ.
-fn too_wide(lens: &Lens, f: Option<FNumber>, t: Option<TNumber>) -> bool {
+fn too_wide(
+    lens: &Lens,
+    setting: Option<Millimeters>,
+    f: Option<FNumber>,
+    t: Option<TNumber>,
+) -> bool {
     let wider = |number: f64, most: f64| number < most * (1.0 - TOLERANCE);
-    let f_wide = f.zip(lens.f_max.as_ref()).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
-    let t_wide = t.zip(lens.t_max.as_ref()).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
+    let f_wide =
+        f.zip(lens.f_max_at(setting)).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
+    let t_wide =
+        t.zip(lens.t_max_at(setting)).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
     f_wide || t_wide
 }
 
@@ -233,11 +241,9 @@ fn too_wide(lens: &Lens, f: Option<FNumber>, t: Option<TNumber>) -> bool {
 fn convert(
     f: Option<Quantity<FNumber>>,
     t: Option<Quantity<TNumber>>,
-    lens: Option<&Lens>,
+    tau: Option<&Quantity<Transmittance>>,
 ) -> Ring {
-    let Some(tau) = lens.and_then(|lens| lens.transmittance.as_ref()) else {
-        return Ring { f, t, unusable: false };
-    };
+    let Some(tau) = tau else { return Ring { f, t, unusable: false } };
     let glass = tau.estimate(Cause::LensGlass);
     let f_from_t = |t: &Quantity<TNumber>| {
         let value = behind::f_from_t(t.estimate(Cause::Stop), glass)?;

@@ -79,8 +79,6 @@ pub struct Breathing {
     pub pupil: Vec<Curve<Offset>>,
     /// Standard uncertainty of these, in millimetres.
     pub pupil_uncertainty: Option<f64>,
-    /// Key of the table in the kit.
-    pub origin: Option<Origin>,
 }
 
 /// The blur circle that counts as sharp.

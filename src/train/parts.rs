@@ -1,11 +1,12 @@
 //! What the kit knows of a train.
 
 use crate::estimate::{Cause, Estimate};
-use crate::kit::{Attachment, Camera, Kit, Lens, Mode};
+use crate::kit::{Attachment, Camera, Kit, Lens, LensTable, Mode};
 use crate::optics::attachment as behind;
+use crate::optics::pinhole::Curve;
 use crate::optics::view::Area;
 use crate::sourced::{Basis, Known, Origin, Quantity};
-use crate::units::{Factor, Offset, Transmittance};
+use crate::units::{Factor, Millimeters, Offset, Transmittance};
 
 use super::{Back, Blur, Breathing, Train};
 
@@ -34,11 +35,10 @@ impl Parts<'_> {
             circle: lens
                 .and_then(|lens| lens.image_circle.as_ref())
                 .map(|circle| circle.known(Cause::Circle)),
-            exit: self.attachment().and_then(|a| a.exit_circle).map(|exit| Known {
-                estimate: Estimate::exact(exit),
-                basis: Basis::Nominal,
-                origin: Origin::Computed("exit circle of the attachment"),
-            }),
+            exit: self
+                .attachment()
+                .and_then(|attachment| attachment.exit_circle.as_ref())
+                .map(|exit| exit.known(Cause::Exit)),
             pupil: lens
                 .and_then(|lens| lens.pupil_offset.as_ref())
                 .map(|pupil| pupil.known(Cause::Pupil)),
@@ -46,7 +46,7 @@ impl Parts<'_> {
             squeeze: lens.map(|lens| lens.squeeze.value),
             breathing: lens.map(breathing).unwrap_or_default(),
             back: self.mode.map(back),
-            blur: Factor::new(self.kit.blur_parts).map(Blur::Parts),
+            blur: Factor::new(self.kit.defaults.blur_parts).map(Blur::Parts),
             ..Train::default()
         }
     }
@@ -99,9 +99,36 @@ fn nothing<U>(value: U) -> Quantity<U> {
 }
 
 fn back(mode: &Mode) -> Back {
-    Back { area: Area::exact(mode.back), raster: Some(mode.raster), origin: mode.origin.clone() }
+    // Both sides come from one pitch or one data sheet: they are off together.
+    let side = |side: Millimeters| {
+        Estimate::caused(side, Cause::Area, Some(mode.back_relative * side.get()))
+    };
+    let area = Area { width: side(mode.back.width), height: side(mode.back.height) };
+    Back { area, raster: Some(mode.raster), origin: mode.origin.clone() }
 }
 
-fn breathing(_: &Lens) -> Breathing {
-    Breathing::default()
+fn breathing(lens: &Lens) -> Breathing {
+    let curve = |table: &LensTable| Curve {
+        mark: table.focal,
+        focus: table.focus.clone(),
+        values: table.pinhole.clone(),
+    };
+    let pupil = |table: &LensTable| {
+        (!table.pupil.is_empty()).then(|| Curve {
+            mark: table.focal,
+            focus: table.focus.clone(),
+            values: table.pupil.clone(),
+        })
+    };
+    // Of several tables the one that was measured worst speaks for all.
+    let worst = |of: fn(&LensTable) -> Option<f64>| {
+        lens.tables.iter().map(of).reduce(|a, b| Some(a?.max(b?))).flatten()
+    };
+    Breathing {
+        unit_focus: lens.unit_focus,
+        pinhole: lens.tables.iter().map(curve).collect(),
+        pinhole_uncertainty: worst(|table| table.pinhole_uncertainty),
+        pupil: lens.tables.iter().filter_map(pupil).collect(),
+        pupil_uncertainty: worst(|table| table.pupil_uncertainty),
+    }
 }
