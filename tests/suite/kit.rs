@@ -8,6 +8,8 @@ use lensmend::sourced::{Basis, Origin};
 use lensmend::units::{Factor, Millimeters, Raster};
 use proptest::prelude::*;
 
+use crate::workshop::text;
+
 fn findings(text: &str) -> Vec<Finding> {
     kit::parse("kit.toml", text.as_bytes()).findings
 }
@@ -27,7 +29,7 @@ fn pointed(finding: &Finding) -> &str {
 }
 
 /// Each line: a kit of one entry; the words its only finding must hold; what it points at.
-const FAULTS: &[(&str, &str, &str)] = &[
+pub(crate) const FAULTS: &[(&str, &str, &str)] = &[
     ("[[lens]]\nid = 'a'\nfocal = 50000", "it is in millimetres", "50000"),
     ("[[lens]]\nid = 'a'\nfocal = '50'", "without quotes", "'50'"),
     ("[[lens]]\nid = 'a'", "neither a focal length nor a range", ""),
@@ -92,7 +94,7 @@ const FAULTS: &[(&str, &str, &str)] = &[
         "0.0068",
     ),
     (
-        "[[camera]]\nid = 'A'\n[[camera.mode]]\nid = 'm'\nraster = '4000000000x1080'\npitch = 6",
+        "[[camera]]\nid = 'A'\n[[camera.mode]]\nid = 'm'\nraster = '400000000x1080'\npitch = 6",
         "are an area of",
         "6",
     ),
@@ -237,6 +239,21 @@ fn each_fault_is_found_pointed_at_and_explained() {
         assert_eq!(hit.level(), Level::Fault);
         assert!(part.is_empty() || pointed(hit) == *part, "{text}: points at {}", pointed(hit));
         assert!(hit.hint.as_ref().is_some_and(|hint| !hint.is_empty()), "{text}");
+    }
+}
+
+/// What people copy holds together.
+#[test]
+fn the_example_of_the_documentation_is_a_good_kit() {
+    let page = text("docs/kit-toml.md").unwrap();
+    let example = page.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    assert_eq!(findings(example), []);
+    for heading in HEADINGS.iter().filter(|heading| heading.path != "attachment.reports") {
+        assert!(example.contains(&format!("[{}]", heading.path)), "it shows no {}", heading.path);
+        for key in heading.keys {
+            let shown = example.contains(&format!("\n{} = ", key.name));
+            assert!(shown || key.name.starts_with("shift"), "it shows no {}", key.name);
+        }
     }
 }
 
