@@ -6,10 +6,10 @@ use crate::cli::Optics;
 use crate::estimate::{Cause, Estimate};
 use crate::finding::nearest;
 use crate::kit::called::{attachment_called, lens_called, only};
-use crate::kit::{Attachment, Camera, Kind, Kit, Lens, Mode};
+use crate::kit::{Attachment, Camera, Kind, Kit, Lens, Mode, Plate};
 use crate::naming::key;
 use crate::number::short;
-use crate::optics::view::Area;
+use crate::optics::view::{self, Area};
 use crate::sourced::{Known, Origin, Quantity};
 use crate::train::{Back, Parts};
 use crate::units::{FNumber, Factor, Millimeters, TNumber, Transmittance};
@@ -190,8 +190,8 @@ impl<'a> Body<'a> {
     pub(super) fn read(asked: &Optics, kit: &'a Kit) -> Result<Option<Self>> {
         let camera = asked.camera.as_ref().map(|id| camera(kit, id)).transpose()?;
         if let Some(text) = &asked.sensor {
-            if asked.mode.is_some() {
-                bail!("--sensor and --mode both say what is recorded; keep one");
+            if asked.mode.is_some() || asked.plate.is_some() {
+                bail!("--sensor says what is recorded; leave --mode and --plate out, or --sensor");
             }
             let back = words::sensor(text)?;
             let side = |side: Millimeters| {
@@ -203,8 +203,8 @@ impl<'a> Body<'a> {
             return Ok(Some(Self { label, camera, mode: None, back }));
         }
         let Some(camera) = camera else {
-            if asked.mode.is_some() {
-                bail!("--mode needs the camera it belongs to: --camera ID");
+            if asked.mode.is_some() || asked.plate.is_some() {
+                bail!("--mode and --plate need the camera they belong to: --camera ID");
             }
             return Ok(None);
         };
@@ -228,11 +228,30 @@ impl<'a> Body<'a> {
         })?;
         let parts =
             Parts { kit, camera: Some(camera), mode: Some(mode), lens: None, between: None };
-        let back = parts.train().back.context("the mode has no recorded area")?;
+        let mut back = parts.train().back.context("the mode has no recorded area")?;
         let name = camera.name.as_ref().unwrap_or(&camera.id);
-        let label = Some(format!("{name} {}", mode.id));
+        let mut label = format!("{name} {}", mode.id);
+        if let Some(id) = &asked.plate {
+            let plate = plate(kit, id)?;
+            let area = view::plate(back.area, mode.raster, plate.crop).with_context(|| {
+                let (kept, recorded) = (plate.crop, mode.raster);
+                format!(
+                    "--plate {id}: it keeps {kept} pixels, but mode {} records {recorded}",
+                    mode.id
+                )
+            })?;
+            back = Back { area, raster: Some(plate.crop), origin: plate.origin.clone() };
+            label.push_str(", plate ");
+            label.push_str(&plate.id);
+        }
+        let label = Some(label);
         Ok(Some(Self { label, camera: Some(camera), mode: Some(mode), back }))
     }
+}
+
+fn plate<'a>(kit: &'a Kit, id: &str) -> Result<&'a Plate> {
+    let found = kit.plates.iter().find(|plate| key(&plate.id) == key(id));
+    found.ok_or_else(|| stranger("plate", id, kit.plates.iter().map(|plate| plate.id.as_str())))
 }
 
 fn camera<'a>(kit: &'a Kit, id: &str) -> Result<&'a Camera> {

@@ -2,7 +2,7 @@
 
 use anyhow::{Result, anyhow, bail};
 
-use crate::notes;
+use crate::notes::distance as as_noted;
 use crate::number::short;
 use crate::optics::view::FilmBack;
 use crate::stops::{self, StopText};
@@ -149,7 +149,7 @@ pub(super) fn stop(text: &str, option: &str) -> Result<StopText> {
 
 /// A focus distance.
 pub(super) fn distance(text: &str, option: &str) -> Result<Meters> {
-    notes::distance(text).map_err(|(what, hint)| anyhow!("--{option} {text}: {what}; {hint}"))
+    as_noted(text).map_err(|(what, hint)| anyhow!("--{option} {text}: {what}; {hint}"))
 }
 
 /// The entries of a list, parted by commas.

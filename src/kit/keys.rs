@@ -84,15 +84,15 @@ headings! {
         "title" optional Text, "none", "title of the production, for the run record";
     }
     "defaults" once "Standard uncertainties that hold where an entry has none of its own, and the blur circle." {
-        "focal-uncertainty-percent" optional percent(), "3.7", "of a focal length known from its mark alone";
-        "magnification-uncertainty-percent" optional percent(), "1.2", "of a magnification known from its mark alone";
-        "area-uncertainty-percent" optional percent(), "0.3", "of each side of a recorded area";
-        "circle-uncertainty-percent" optional percent(), "2", "of an image circle or exit circle";
-        "transmittance-uncertainty-percent" optional percent(), "3", "of a stated transmittance";
-        "stop-uncertainty-stops" optional unit(0.0, 1.0, "stops"), "0.1", "of a number on an iris ring, set or engraved";
-        "focus-uncertainty-percent" optional percent(), "5", "of a noted focus distance";
-        "pupil-uncertainty" optional mm(0.0, 100.0), "1", "of the place of an entrance pupil";
-        "thickness-uncertainty" optional mm(0.0, 10.0), "0.5", "of the thickness of an attachment, or of its shift";
+        "focal-uncertainty-percent" optional percent(), "3.7", "standard uncertainty of a focal length known from its mark alone";
+        "magnification-uncertainty-percent" optional percent(), "1.2", "standard uncertainty of a magnification known from its mark alone";
+        "area-uncertainty-percent" optional percent(), "0.3", "standard uncertainty of each side of a recorded area";
+        "circle-uncertainty-percent" optional percent(), "2", "standard uncertainty of an image circle or exit circle";
+        "transmittance-uncertainty-percent" optional percent(), "3", "standard uncertainty of a stated transmittance";
+        "stop-uncertainty-stops" optional unit(0.0, 1.0, "stops"), "0.1", "standard uncertainty of a number on an iris ring, set or engraved";
+        "focus-uncertainty-percent" optional percent(), "5", "standard uncertainty of a noted focus distance";
+        "pupil-uncertainty" optional mm(0.0, 100.0), "1", "standard uncertainty of the place of an entrance pupil";
+        "thickness-uncertainty" optional mm(0.0, 10.0), "0.5", "standard uncertainty of the thickness of an attachment, or of its shift";
         "blur-circle-parts" optional number(100.0, 10_000.0), "1500", "the blur circle that counts as sharp is the diagonal of the recorded area over this";
     }
     "table" once "The lens table." {
@@ -146,7 +146,7 @@ headings! {
         "t-max" optional OPENING, "not known", "largest opening as T-number, likewise";
         "scale" optional Word(&["f", "T"]), "that of `f-max` or `t-max` if only one is given; else not known", "what stands on the iris ring";
         "transmittance" optional number(0.01, 1.0), "(f-max / t-max)\u{b2} if both are given", "part of the light it lets through";
-        "transmittance-uncertainty" optional number(0.0, 0.5), "that of `[defaults]`; from `f-max` and `t-max` 7 %", "standard uncertainty of the transmittance";
+        "transmittance-uncertainty" optional number(0.0, 0.5), "that of `[defaults]`; from `f-max` and `t-max` that of both marks, 9.8 % of it", "standard uncertainty of the transmittance";
         "image-circle" optional mm(3.0, 300.0), "not known", "diameter of its image circle";
         "image-circle-uncertainty" optional mm(0.0, 50.0), "that of `[defaults]`", "standard uncertainty of the image circle";
         "squeeze" optional number(1.0, 3.0), "1, marked as assumed", "anamorphic squeeze";

@@ -5,6 +5,7 @@ use super::opening::Opening;
 use super::read::{Reader, Section};
 use super::stated;
 use super::table::{LensTable, read_tables};
+use crate::estimate::together;
 use crate::number::short;
 use crate::optics::attachment::transmittance;
 use crate::sourced::{Basis, Origin, Quantity};
@@ -73,10 +74,6 @@ pub enum IrisScale {
     T,
 }
 
-/// Relative standard uncertainty of a transmittance worked out from two engraved openings: each mark
-/// is good to about a tenth of a stop (common practice, no source).
-const MARKED_TRANSMITTANCE: f64 = 0.07;
-
 /// A measured focal length farther from the mark than this part is no measurement of that lens (common practice, no source).
 const FARTHEST: f64 = 0.2;
 /// Millimetres in an inch.
@@ -122,7 +119,9 @@ impl Lens {
             None => t.widest()?.0,
         };
         let tau = transmittance_of(f, t, focal)?;
-        let uncertainty = uncertainty.unwrap_or(MARKED_TRANSMITTANCE * tau.get());
+        // tau = (N/T)^2: the doubt of either mark counts twice.
+        let relative = 2.0 * together(f.relative(), t.relative());
+        let uncertainty = uncertainty.unwrap_or(relative * tau.get());
         Some(stated(tau, Some(uncertainty), Basis::Nominal, key))
     }
 

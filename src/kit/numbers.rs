@@ -77,8 +77,7 @@ impl Section<'_> {
             let Some(((_, at), (_, stop))) = two(entry) else {
                 let message = format!("{key} must hold pairs of focal length and stop");
                 reader.fault(entry.span(), message, format!("write {key} = {example}"));
-                good = false;
-                continue;
+                return None;
             };
             let (at, stop) = (one(key, at, focal, reader), one(key, stop, number, reader));
             let (Some(at), Some(stop)) = (at, stop) else {

@@ -85,6 +85,11 @@ impl Opening {
         self.steps.iter().map(|(at, _)| *at).filter(|at| *at > 0.0)
     }
 
+    /// Relative standard uncertainty of the numbers.
+    pub(super) fn relative(&self) -> f64 {
+        self.relative
+    }
+
     /// The opening at a focal length as a quantity of the kit.
     pub(super) fn at<U: Unit>(
         &self,

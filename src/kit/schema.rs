@@ -137,6 +137,15 @@ fn between(path: &str) -> Option<Value> {
         ] }])),
         "lens" => Some(json!([
             { "oneOf": [{ "anyOf": [has(&["focal"]), has(&["measured-focal"])] }, has(&["range"])] },
+            {
+                "if": has(&["range"]),
+                "then": { "properties": { "table": { "items": has(&["focal"]) } } },
+                "else": { "properties": {
+                    "table": { "maxItems": 1, "items": { "properties": { "focal": false } } },
+                    "f-max": { "type": "number" },
+                    "t-max": { "type": "number" },
+                } },
+            },
             { "not": { "properties": { "unit-focus": { "const": true } }, "required": ["unit-focus", "table"] } },
         ])),
         "attachment" => Some(Value::Array(by_kind())),

@@ -4,6 +4,7 @@
 
 mod containers;
 mod expected;
+mod kits;
 mod sidecars;
 
 use std::path::{Path, PathBuf};

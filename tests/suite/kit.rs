@@ -8,6 +8,8 @@ use lensmend::sourced::{Basis, Origin};
 use lensmend::units::{Factor, Millimeters, Raster};
 use proptest::prelude::*;
 
+use crate::workshop::text;
+
 fn findings(text: &str) -> Vec<Finding> {
     kit::parse("kit.toml", text.as_bytes()).findings
 }
@@ -27,7 +29,7 @@ fn pointed(finding: &Finding) -> &str {
 }
 
 /// Each line: a kit of one entry; the words its only finding must hold; what it points at.
-const FAULTS: &[(&str, &str, &str)] = &[
+pub(crate) const FAULTS: &[(&str, &str, &str)] = &[
     ("[[lens]]\nid = 'a'\nfocal = 50000", "it is in millimetres", "50000"),
     ("[[lens]]\nid = 'a'\nfocal = '50'", "without quotes", "'50'"),
     ("[[lens]]\nid = 'a'", "neither a focal length nor a range", ""),
@@ -92,7 +94,7 @@ const FAULTS: &[(&str, &str, &str)] = &[
         "0.0068",
     ),
     (
-        "[[camera]]\nid = 'A'\n[[camera.mode]]\nid = 'm'\nraster = '4000000000x1080'\npitch = 6",
+        "[[camera]]\nid = 'A'\n[[camera.mode]]\nid = 'm'\nraster = '400000000x1080'\npitch = 6",
         "are an area of",
         "6",
     ),
@@ -237,6 +239,21 @@ fn each_fault_is_found_pointed_at_and_explained() {
         assert_eq!(hit.level(), Level::Fault);
         assert!(part.is_empty() || pointed(hit) == *part, "{text}: points at {}", pointed(hit));
         assert!(hit.hint.as_ref().is_some_and(|hint| !hint.is_empty()), "{text}");
+    }
+}
+
+/// What people copy holds together.
+#[test]
+fn the_example_of_the_documentation_is_a_good_kit() {
+    let page = text("docs/kit-toml.md").unwrap();
+    let example = page.split("```toml\n").nth(1).and_then(|rest| rest.split("```").next()).unwrap();
+    assert_eq!(findings(example), []);
+    for heading in HEADINGS.iter().filter(|heading| heading.path != "attachment.reports") {
+        assert!(example.contains(&format!("[{}]", heading.path)), "it shows no {}", heading.path);
+        for key in heading.keys {
+            let shown = example.contains(&format!("\n{} = ", key.name));
+            assert!(shown || key.name.starts_with("shift"), "it shows no {}", key.name);
+        }
     }
 }
 
@@ -488,8 +505,18 @@ fn whole(path: &str, key: &str, entry: &str) -> String {
     format!("{around}{entry}")
 }
 
+/// The forms that the starter does not show.
+const SHORT: &str = "[[lens]]\nid = 'x'\nrange = [24, 70]\nt-max = [[24, 3], [70, 4.5]]\nscale = 'T'\n\
+    [[lens.table]]\nfocal = 24\nfocus = [1, inf]\npinhole = [24, 24]\npupil-offset = [1, 2]\n\
+    [[attachment]]\nid = 'y'\nkind = 'extender'\nmeasured-magnification = 1.4\nreports = { focal = 'marked' }\n";
+
+#[test]
+fn damage_begins_with_a_good_kit() {
+    assert_eq!(findings(&format!("{}{SHORT}", kit::STARTER)), []);
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(256))]
 
     #[test]
     fn no_bytes_make_it_panic(bytes in proptest::collection::vec(any::<u8>(), 0..2000)) {
@@ -497,8 +524,8 @@ proptest! {
     }
 
     #[test]
-    fn no_damage_makes_it_panic(at in 0usize..4000, byte in any::<u8>(), cut in 0usize..4000) {
-        let mut text = include_bytes!("../../samples/saltmarsh-day/kit.toml").to_vec();
+    fn no_damage_makes_it_panic(at in 0usize..8000, byte in any::<u8>(), cut in 0usize..8000) {
+        let mut text = format!("{}{SHORT}", kit::STARTER).into_bytes();
         let at = at % text.len();
         text[at] = byte;
         kit::parse("kit.toml", &text);

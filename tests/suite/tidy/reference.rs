@@ -1,4 +1,5 @@
-//! `docs/findings.md` and `docs/fields.md`: written by hand down to a mark, below it made from the tables of the code.
+//! Documents that are made from the tables of the code: `docs/findings.md` and `docs/fields.md` below a mark,
+//! the tables of keys in `docs/kit-toml.md` between marks, and `docs/kit.schema.json` as a whole.
 #![allow(clippy::disallowed_methods, reason = "blessing writes the documents")]
 
 use std::fmt::Write as _;
@@ -6,6 +7,9 @@ use std::fs;
 
 use lensmend::fields::{Facet, Field};
 use lensmend::finding::Code;
+use lensmend::kit;
+use lensmend::kit::form::Heading;
+use lensmend::kit::keys::HEADINGS;
 
 use crate::workshop::{blessing, first_difference, root, text};
 
@@ -20,6 +24,53 @@ fn every_finding_is_documented() {
 #[test]
 fn every_field_is_documented() {
     hold("docs/fields.md", &fields());
+}
+
+#[test]
+fn every_key_of_the_kit_is_documented() {
+    let path = "docs/kit-toml.md";
+    let page = text(path).unwrap();
+    let mut made = page.clone();
+    for heading in HEADINGS {
+        let begin = format!("<!-- keys of {} -->\n", heading.path);
+        let parts = made.split_once(&begin).and_then(|(before, rest)| {
+            let (_, after) = rest.split_once("<!-- end -->\n")?;
+            Some((before, after))
+        });
+        let Some((before, after)) = parts else {
+            panic!("{path} lacks the two lines for the table of keys:\n{begin}<!-- end -->");
+        };
+        made = format!("{before}{begin}{}<!-- end -->\n{after}", keys(heading));
+    }
+    whole(path, &page, &made);
+}
+
+#[test]
+fn the_schema_of_the_kit_is_published() {
+    let path = "docs/kit.schema.json";
+    whole(path, &text(path).unwrap_or_default(), &kit::schema());
+}
+
+/// Holds a whole document to `made`, or rewrites it.
+fn whole(path: &str, there: &str, made: &str) {
+    if blessing() {
+        if there != made {
+            fs::write(root().join(path), made).unwrap();
+        }
+    } else if let Some(difference) = first_difference(there.as_bytes(), made.as_bytes()) {
+        panic!(
+            "{path} is not what the code says; {difference}\nRun: BLESS=1 cargo test --test suite reference"
+        );
+    }
+}
+
+fn keys(heading: &Heading) -> String {
+    let mut page = String::from("| key | meaning | form | default |\n|---|---|---|---|\n");
+    for key in heading.keys {
+        let name = format!("{}{}", ticked(key.name), if key.required { " *" } else { "" });
+        row(&mut page, &[&name, key.meaning, &key.form.words(), key.default]);
+    }
+    page
 }
 
 /// Holds what stands below the mark of a document to `made`, or rewrites it.
