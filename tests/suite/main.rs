@@ -13,6 +13,7 @@ mod kit;
 mod notes;
 mod optics;
 mod place;
+mod propagation;
 mod reconcile;
 mod sample;
 mod shoot;
