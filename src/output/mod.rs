@@ -5,9 +5,13 @@
 pub mod calm;
 pub mod findings;
 mod json;
+mod lettering;
+pub mod picture;
 pub mod record;
+pub mod residuals;
 pub mod rows;
 pub mod summary;
+mod svg;
 pub mod table;
 pub mod values;
 pub mod xmp;
