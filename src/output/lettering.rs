@@ -8,11 +8,12 @@ use super::calm::calm;
 const MOST_LETTERS: usize = 400;
 
 /// The text in rows no wider than `width` at letters of `size`, at most `most` of them; what is cut ends in an ellipsis.
+/// Hard spaces (U+00A0) hold: a number stays with its unit.
 pub(super) fn rows(text: &str, size: f64, width: f64, most: usize) -> Vec<String> {
     let text = brief(text);
     let mut rows: Vec<String> = Vec::new();
     let mut row = String::new();
-    for word in text.split_whitespace() {
+    for word in text.split_ascii_whitespace() {
         let longer = if row.is_empty() { word.to_owned() } else { format!("{row} {word}") };
         if wide(&longer, size) <= width {
             row = longer;
@@ -46,7 +47,9 @@ pub(super) fn rows(text: &str, size: f64, width: f64, most: usize) -> Vec<String
 
 /// The text made calm and cut to what a drawing carries.
 pub(super) fn brief(text: &str) -> String {
-    let mut letters = text.chars();
+    // The end of a line is no more than a space here, and need not be shown as an escape.
+    let mut letters =
+        text.chars().map(|letter| if letter.is_ascii_whitespace() { ' ' } else { letter });
     let mut brief = calm(&letters.by_ref().take(MOST_LETTERS).collect::<String>());
     if letters.next().is_some() {
         brief.push('\u{2026}');
@@ -62,8 +65,9 @@ fn wide(text: &str, size: f64) -> f64 {
 /// Parts of the size of letters, a little above those of common sans-serif fonts.
 fn letter_wide(letter: char, size: f64) -> f64 {
     let part = match letter {
-        'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' => 0.36,
+        'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' | ' ' | '\u{a0}' => 0.36,
         'm' | 'w' | 'M' | 'W' | '@' | '%' | '\u{2026}' => 1.0,
+        'f' | 'r' | 't' | '(' | ')' | '/' => 0.45,
         'A'..='Z' => 0.76,
         letter => match letter.width() {
             Some(0) => 0.0,

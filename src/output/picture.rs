@@ -5,8 +5,8 @@ use crate::units::{Millimeters, Offset};
 
 use super::lettering::{brief, rows};
 use super::svg::{
-    AREA, ASIDE, BOLD_LINE, CIRCLE, FRAME, HATCHED, HEADING, Held, Look, PLATE, Svg, THIN, TITLE,
-    WORDS, steps,
+    AREA, ASIDE, BOLD_LINE, CIRCLE, FRAME, HATCHED, HEADING, Held, LIT, Look, PLATE, Svg, THIN,
+    TITLE, WORDS, steps,
 };
 
 /// What is drawn: one set-up, seen bare and behind its attachment, say.
@@ -108,7 +108,7 @@ pub fn picture(picture: &Picture) -> String {
         bands.push((scenes, top, frame, first));
         top = foot + 12.0;
     }
-    let height = top + MARGIN;
+    let height = top + MARGIN + 14.0;
 
     let mut svg = Svg::new(width, height, &brief(&picture.title), &description(picture));
     for (row, y) in titles.iter().zip(steps(MARGIN + 14.0, 24.0)) {
@@ -207,6 +207,9 @@ impl<'a> Scene<'a> {
         if let Some(words) = plate_words(view) {
             explain(Sample::Line(PLATE), &words);
         }
+        if !view.lines.is_empty() {
+            notes.push(Note { sample: None, words: String::new() });
+        }
         for line in &view.lines {
             let rows = rows(line, 13.0, PANEL, 3);
             notes.extend(rows.into_iter().map(|words| Note { sample: None, words }));
@@ -219,13 +222,17 @@ impl<'a> Scene<'a> {
         let (w, h) = (view.width.get() * scale.pixels, view.height.get() * scale.pixels);
         let radius = view.circle.map(|circle| circle.diameter.get() / 2.0 * scale.pixels);
         svg.open(corner, (PANEL, scale.height));
-        if let Some(radius) = radius.filter(|_| is_seen(view, scale)) {
-            svg.circle(CIRCLE, (0.0, 0.0), radius);
+        let seen = radius.filter(|_| is_seen(view, scale));
+        if let Some(radius) = seen {
+            svg.circle(LIT, (0.0, 0.0), radius);
         }
         if let Some(radius) = radius.filter(|_| has_dark_corners(view)) {
             svg.open((-w / 2.0, -h / 2.0), (w, h));
             svg.around_circle(HATCHED, (w, h), radius);
             svg.close();
+        }
+        if let Some(radius) = seen {
+            svg.circle(CIRCLE, (0.0, 0.0), radius);
         }
         svg.line(THIN, (-w / 2.0, -h / 2.0), (w / 2.0, h / 2.0));
         svg.line(THIN, (-w / 2.0, h / 2.0), (w / 2.0, -h / 2.0));
@@ -253,6 +260,9 @@ impl Note {
                 svg.rect(HATCHED, (left, y - 11.0), (SAMPLE - 2.0, 13.0));
             }
             Some(Sample::Blank) | None => {}
+        }
+        if self.words.is_empty() {
+            return;
         }
         let left = if self.sample.is_some() { left + SAMPLE + 8.0 } else { left };
         svg.words(WORDS, (left, y), Held::Start, &self.words);
@@ -291,7 +301,7 @@ fn bar(svg: &mut Svg, scale: Scale, (left, y): (f64, f64)) {
 
 fn area_words(view: &View) -> String {
     let size = size_words(view.width, view.height);
-    format!("recorded area {size}, diagonal {}", mm(diagonal(view)))
+    format!("recorded area {size}, diagonal\u{a0}{}", mm(diagonal(view)))
 }
 
 fn circle_words(view: &View, drawn: bool) -> String {
@@ -311,8 +321,9 @@ fn dark_words(view: &View) -> Option<String> {
         return None;
     }
     let Some(dark) = view.dark else { return Some("dark corners".to_owned()) };
-    let pixels = dark.pixels.map(|pixels| format!(", {} px", short(pixels, 0))).unwrap_or_default();
-    Some(format!("dark corners: {}{pixels} of the diagonal lost at each", mm(dark.lost.get())))
+    let pixels =
+        dark.pixels.map(|pixels| format!(" ({} px)", short(pixels, 0))).unwrap_or_default();
+    Some(format!("dark corners, {}{pixels} each", mm(dark.lost.get())))
 }
 
 fn plate_words(view: &View) -> Option<String> {
@@ -321,11 +332,11 @@ fn plate_words(view: &View) -> Option<String> {
 }
 
 fn size_words(width: Millimeters, height: Millimeters) -> String {
-    format!("{} \u{d7} {} mm", short(width.get(), 2), short(height.get(), 2))
+    format!("{}\u{a0}\u{d7}\u{a0}{}\u{a0}mm", short(width.get(), 2), short(height.get(), 2))
 }
 
 fn mm(length: f64) -> String {
-    format!("{} mm", short(length, 2))
+    format!("{}\u{a0}mm", short(length, 2))
 }
 
 /// The picture in words, for those who cannot see it.

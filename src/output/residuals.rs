@@ -49,7 +49,7 @@ pub fn plot(series: &[Series]) -> String {
     for series in series {
         let labels = rows(&series.label, 15.0, RIGHT - MARGIN - 20.0, 2);
         let notes = rows(&series.note, 12.0, RIGHT - MARGIN - 20.0, 3);
-        let first = top + 20.0;
+        let first = top + 24.0;
         let below_labels = steps(first, 19.0).nth(labels.len()).unwrap_or(first);
         let frame = steps(below_labels, 17.0).nth(notes.len()).unwrap_or(below_labels);
         panels.push((series, labels, notes, first, frame));

@@ -28,9 +28,10 @@ pub(super) const AREA: Look =
     Look::new("ink", r##"fill="none" stroke="#1b1d21" stroke-width="2""##);
 pub(super) const THIN: Look =
     Look::new("soft", r##"fill="none" stroke="#565a61" stroke-width="0.6""##);
+pub(super) const LIT: Look = Look::new("lit", r##"fill="#eef4fb""##);
 pub(super) const CIRCLE: Look = Look::new(
     "circle",
-    r##"fill="#eef4fb" stroke="#0b5394" stroke-width="1.6" stroke-dasharray="9 4""##,
+    r##"fill="none" stroke="#0b5394" stroke-width="1.6" stroke-dasharray="9 4""##,
 );
 pub(super) const PLATE: Look = Look::new(
     "plate",
@@ -38,6 +39,8 @@ pub(super) const PLATE: Look = Look::new(
 );
 pub(super) const HATCHED: Look =
     Look::new("", r#"fill="url(#lensmend-hatch)" fill-rule="evenodd""#);
+/// The ground between the hatches: without it a corner narrower than the hatching would look lit.
+const SHADE: Look = Look::new("shade", r##"fill="#f6ddd0""##);
 const HATCH: Look = Look::new("dark", r##"fill="none" stroke="#9a3412" stroke-width="1.4""##);
 pub(super) const BOLD_LINE: Look =
     Look::new("ink", r##"fill="none" stroke="#1b1d21" stroke-width="1.6""##);
@@ -54,16 +57,18 @@ pub(super) const ASIDE: Look = Look::new("aside", r##"fill="#565a61" font-size="
 /// Colours of the page: light where nothing is said, dark where it is asked for, black on white in print.
 /// Every colour of a line or letter stands at 4.5:1 or more on its paper (WCAG 2.2, 1.4.3), the frame aside.
 const STYLE: &str = "\
-.lensmend{--paper:#ffffff;--ink:#1b1d21;--soft:#565a61;--faint:#c3c7cd;--lit:#eef4fb;--circle:#0b5394;--plate:#6a2f8f;--dark:#9a3412}
-@media (prefers-color-scheme:dark){.lensmend{--paper:#15171b;--ink:#eceae5;--soft:#abb0b8;--faint:#474c54;--lit:#1c2733;--circle:#86bdf5;--plate:#d3adf0;--dark:#ffb27d}}
-@media print{.lensmend{--paper:#ffffff;--ink:#000000;--soft:#000000;--faint:#000000;--lit:#ffffff;--circle:#000000;--plate:#000000;--dark:#000000}}
+.lensmend{color-scheme:light dark;--paper:#ffffff;--ink:#1b1d21;--soft:#565a61;--faint:#c3c7cd;--lit:#eef4fb;--circle:#0b5394;--plate:#6a2f8f;--dark:#9a3412;--shade:#f6ddd0}
+@media (prefers-color-scheme:dark){.lensmend{--paper:#15171b;--ink:#eceae5;--soft:#abb0b8;--faint:#474c54;--lit:#1c2733;--circle:#86bdf5;--plate:#d3adf0;--dark:#ffb27d;--shade:#4a2c1c}}
+@media print{.lensmend{--paper:#ffffff;--ink:#000000;--soft:#000000;--faint:#999999;--lit:#ffffff;--circle:#000000;--plate:#000000;--dark:#000000;--shade:#ffffff}}
 .lensmend .paper{fill:var(--paper)}
 .lensmend .ink{stroke:var(--ink)}
 .lensmend .soft{stroke:var(--soft)}
 .lensmend .faint{stroke:var(--faint)}
-.lensmend .circle{stroke:var(--circle);fill:var(--lit)}
+.lensmend .lit{fill:var(--lit)}
+.lensmend .circle{stroke:var(--circle)}
 .lensmend .plate{stroke:var(--plate)}
 .lensmend .dark{stroke:var(--dark)}
+.lensmend .shade{fill:var(--shade)}
 .lensmend .point{stroke:var(--ink);fill:var(--circle)}
 .lensmend .words{fill:var(--ink)}
 .lensmend .aside{fill:var(--soft)}
@@ -90,7 +95,7 @@ impl Svg {
         svg.numbers(&[("width", width), ("height", height)]);
         let corner = [short(width, 3), short(height, 3)].join(" ");
         svg.attribute("viewBox", &format!("0 0 {corner}"));
-        svg.text.push_str(" font-family=\"sans-serif\">\n");
+        svg.text.push_str(" font-family=\"sans-serif\" style=\"max-width:100%;height:auto\">\n");
         svg.element("title", title);
         svg.element("desc", description);
         svg.text.push_str("<style>\n");
@@ -101,6 +106,7 @@ impl Svg {
             "<defs><pattern id=\"lensmend-hatch\" width=\"6\" height=\"6\" \
              patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">",
         );
+        svg.rect(SHADE, (0.0, 0.0), (6.0, 6.0));
         svg.line(HATCH, (3.0, 0.0), (3.0, 6.0));
         svg.text.push_str("</pattern></defs>\n");
         svg.rect(PAPER, (0.0, 0.0), (width, height));

@@ -284,8 +284,41 @@ fn one_millimetre_is_the_same_everywhere() {
     assert_eq!(bars.count(), 1, "{lines:?}");
     assert!(svg.contains("10 mm on the sensor"));
     // The circle of the second scene misses the corners by 0.186 mm: (31.115 - 30.743) / 2.
-    assert!(svg.contains("dark corners: 0.19 mm, 31 px"), "{svg}");
+    assert!(svg.contains("dark corners, 0.19\u{a0}mm (31 px)"), "{svg}");
     assert_eq!(svg.matches("<path").count(), 1);
+}
+
+/// WCAG 2.2, 1.4.3 and its definition of contrast ratio: 4.5:1 on the paper, on lit ground and between hatches.
+#[test]
+fn colours_stand_out_light_dark_and_printed() {
+    let svg = picture(&set_up());
+    let luminance = |colours: &str, name: &str| {
+        let (_, hex) = colours.split_once(&format!("--{name}:#")).unwrap();
+        let part = |at: usize| {
+            let byte = u8::from_str_radix(&hex[at..at + 2], 16).unwrap();
+            let c = f64::from(byte) / 255.0;
+            if c <= 0.04045 { c / 12.92 } else { libm::pow((c + 0.055) / 1.055, 2.4) }
+        };
+        0.2126 * part(0) + 0.7152 * part(2) + 0.0722 * part(4)
+    };
+    let modes: Vec<&str> = svg.split(".lensmend{").skip(1).collect();
+    assert_eq!(modes.len(), 3);
+    for mode in modes {
+        for (front, back) in [
+            ("ink", "paper"),
+            ("soft", "paper"),
+            ("circle", "paper"),
+            ("circle", "lit"),
+            ("plate", "lit"),
+            ("ink", "lit"),
+            ("soft", "lit"),
+            ("dark", "shade"),
+        ] {
+            let (a, b) = (luminance(mode, front), luminance(mode, back));
+            let contrast = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+            assert!(contrast >= 4.5, "{front} on {back}: {contrast}");
+        }
+    }
 }
 
 #[test]
