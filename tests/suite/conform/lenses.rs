@@ -1,0 +1,97 @@
+//! The optics core against traced lenses with thin, thick and glass attachments, and against two libraries' angles of view.
+
+use lensmend::optics::attachment::{f_number, focal_length, pupil_offset};
+use lensmend::optics::focus::{depth, pupil_diameter};
+use lensmend::optics::view::angle;
+use lensmend::units::{FNumber, Factor, Meters, Millimeters, Offset};
+use serde_json::Value as Json;
+
+use super::Judges;
+
+fn number(json: &Json, key: &str) -> f64 {
+    json[key].as_f64().unwrap_or_else(|| panic!("no number {key} in {json}"))
+}
+
+fn mm(json: &Json, key: &str) -> Millimeters {
+    Millimeters::new(number(json, key)).unwrap()
+}
+
+fn offset(json: &Json, key: &str) -> Offset {
+    Offset::new(number(json, key)).unwrap()
+}
+
+fn list<'a>(json: &'a Json, key: &str) -> &'a [Json] {
+    json[key].as_array().unwrap()
+}
+
+fn near(got: f64, want: f64, tolerance: f64, what: &Json) {
+    assert!((got - want).abs() <= tolerance, "got {got}, want {want} in {what}");
+}
+
+/// How exact tracing and printing are, relative.
+const TRACED: f64 = 1e-9;
+
+#[test]
+fn traced_lenses_agree() {
+    let Some(judges) = Judges::called() else { return };
+    let said = judges.values("optics_values.py");
+    assert!(number(&said, "held") > 1000.0, "the judge has held itself against too little");
+    attachments(list(&said, "lenses"));
+    focus(list(&said, "focus"));
+    for view in list(&said, "views") {
+        for by in ["usd", "opencv"] {
+            for (side, want) in ["width", "height"].iter().zip(list(view, by)) {
+                let got = angle(mm(view, side), mm(view, "focal")).unwrap();
+                near(got.get(), want.as_f64().unwrap(), 1e-5, view);
+            }
+        }
+    }
+}
+
+fn attachments(lenses: &[Json]) {
+    let mut kinds = Vec::new();
+    for lens in lenses {
+        let bare = &lens["bare"];
+        for behind in list(lens, "behind") {
+            kinds.push(behind["kind"].as_str().unwrap());
+            let m = Factor::new(number(behind, "m")).unwrap();
+            let f = focal_length(mm(bare, "focal"), m).unwrap();
+            let n = f_number(FNumber::new(number(bare, "stop")).unwrap(), m).unwrap();
+            let e = pupil_offset(offset(bare, "pupilToImage"), offset(behind, "shift")).unwrap();
+            near(f.get(), number(behind, "focal"), TRACED * f.get(), behind);
+            near(n.get(), number(behind, "stop"), TRACED * n.get(), behind);
+            near(e.get(), number(behind, "pupilToImage"), TRACED * f.get(), behind);
+            let pupil = pupil_diameter(f, n).unwrap().get();
+            near(pupil, number(bare, "diameter"), TRACED * pupil, behind);
+            near(pupil, number(behind, "diameter"), TRACED * pupil, behind);
+        }
+    }
+    for kind in ["thin", "thick", "glass"] {
+        assert!(kinds.contains(&kind), "no {kind} attachment was traced");
+    }
+}
+
+/// Depth of field in the entrance-pupil form is what cones of rays through the whole pupil give, bare and behind.
+fn focus(focus: &[Json]) {
+    for said in focus {
+        let m = Factor::new(number(said, "m")).unwrap();
+        let (bare, behind) = (&said["bare"], &said["behind"]);
+        let p = focal_length(mm(bare, "pinhole"), m).unwrap().get();
+        near(p, number(behind, "pinhole"), TRACED * p, said);
+        let stop = FNumber::new(number(said, "stop")).unwrap();
+        let pupil = pupil_diameter(mm(said, "focal"), stop).unwrap();
+        let u = Meters::new(number(said, "distance") / 1000.0).unwrap();
+        for side in [bare, behind] {
+            let depth = depth(pupil, mm(side, "pinhole"), mm(side, "circle"), u).unwrap();
+            let metres = |key| number(side, key) / 1000.0;
+            let h = depth.hyperfocal.get();
+            near(h, metres("hyperfocal"), 1e-7 * h, said);
+            near(depth.near.get(), metres("near"), 1e-7 * u.get(), said);
+            if side["far"].is_null() {
+                assert!(depth.far.get().is_infinite(), "{said}");
+            } else {
+                near(depth.far.get(), metres("far"), 1e-7 * depth.far.get(), said);
+            }
+        }
+    }
+}
