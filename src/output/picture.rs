@@ -225,6 +225,9 @@ impl<'a> Scene<'a> {
         let seen = radius.filter(|_| is_seen(view, scale));
         if let Some(radius) = seen {
             svg.circle(LIT, (0.0, 0.0), radius);
+        } else if radius.is_some() {
+            // All that is drawn lies within the circle.
+            svg.rect(LIT, (-PANEL / 2.0, -scale.height / 2.0), (PANEL, scale.height));
         }
         if let Some(radius) = radius.filter(|_| has_dark_corners(view)) {
             svg.open((-w / 2.0, -h / 2.0), (w, h));
