@@ -4,7 +4,7 @@ use crate::annotation::Setup;
 use crate::estimate::Cause;
 use crate::fields::Field;
 use crate::sourced::Quantity;
-use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber};
+use crate::units::{FNumber, Meters, Millimeters, Offset, Raster, TNumber};
 
 /// What was asked about, and what came out.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,10 +32,38 @@ pub struct Side {
     pub which: Which,
     /// Everything known of it.
     pub setup: Setup,
-    /// Pixels of the recording, where known.
+    /// Pixels of the recorded area or plate, where known.
     pub raster: Option<Raster>,
+    /// Where it lies on the sensor.
+    pub frame: Option<Frame>,
+    /// True where the attachment's exit circle, and not the lens, ends the image circle.
+    pub exit_limited: bool,
     /// What the uncertainties of its main numbers consist of: standard uncertainty by cause, in the field's unit.
     pub causes: Vec<(Field, Vec<(Cause, f64)>)>,
+}
+
+/// A recorded area around the optical axis, and the plate within it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Frame {
+    /// Width of the recorded area.
+    pub width: Millimeters,
+    /// Height of the recorded area.
+    pub height: Millimeters,
+    /// The plate, if one was asked for.
+    pub plate: Option<PlateFrame>,
+}
+
+/// The part of a recorded area that a plate keeps.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlateFrame {
+    /// Width on the sensor.
+    pub width: Millimeters,
+    /// Height on the sensor.
+    pub height: Millimeters,
+    /// How far its middle lies to the right of the axis, as the picture is seen.
+    pub right: Offset,
+    /// How far its middle lies below the axis.
+    pub down: Offset,
 }
 
 /// Which set-up of a comparison.

@@ -3,6 +3,7 @@
 use anyhow::{Context, Result, anyhow, bail};
 
 use crate::cli::Optics;
+use crate::comparison::{Frame, PlateFrame};
 use crate::estimate::{Cause, Estimate};
 use crate::finding::nearest;
 use crate::kit::called::{attachment_called, lens_called, only};
@@ -12,7 +13,7 @@ use crate::number::short;
 use crate::optics::view::{self, Area};
 use crate::sourced::{Known, Origin, Quantity};
 use crate::train::{Back, Parts};
-use crate::units::{FNumber, Factor, Millimeters, TNumber, Transmittance};
+use crate::units::{FNumber, Factor, Millimeters, Offset, TNumber, Transmittance};
 
 use super::{given, words};
 
@@ -178,12 +179,13 @@ impl<'a> Between<'a> {
     }
 }
 
-/// The camera, and the part of its sensor that is recorded.
+/// The camera, and the part of its sensor that is recorded or kept.
 pub(super) struct Body<'a> {
     pub(super) label: Option<String>,
     pub(super) camera: Option<&'a Camera>,
     pub(super) mode: Option<&'a Mode>,
     pub(super) back: Back,
+    pub(super) frame: Frame,
 }
 
 impl<'a> Body<'a> {
@@ -198,9 +200,11 @@ impl<'a> Body<'a> {
                 Estimate::caused(side, Cause::Area, Some(kit.defaults.area * side.get()))
             };
             let area = Area { width: side(back.width), height: side(back.height) };
-            let back = Back { area, raster: None, origin: Origin::Asked("sensor") };
+            let frame = Frame { width: back.width, height: back.height, plate: None };
+            let back = Back::centred(area, None, Origin::Asked("sensor"));
+            let back = back.context("--sensor: no area")?;
             let label = camera.map(|camera| camera.id.clone());
-            return Ok(Some(Self { label, camera, mode: None, back }));
+            return Ok(Some(Self { label, camera, mode: None, back, frame }));
         }
         let Some(camera) = camera else {
             if asked.mode.is_some() || asked.plate.is_some() {
@@ -208,44 +212,76 @@ impl<'a> Body<'a> {
             }
             return Ok(None);
         };
-        let modes: Vec<&str> = camera.modes.iter().map(|mode| mode.id.as_str()).collect();
-        let mode = match (&asked.mode, camera.modes.as_slice()) {
-            (Some(id), modes) => modes.iter().find(|mode| key(&mode.id) == key(id)),
-            (None, [only]) => Some(only),
-            (None, _) => bail!(
-                "camera {} has several modes; choose one with --mode: {}",
-                camera.id,
-                modes.join(", ")
-            ),
-        };
-        let mode = mode.ok_or_else(|| {
-            let typed = asked.mode.as_deref().unwrap_or_default();
-            anyhow!(
-                "--mode {typed}: camera {} has no such mode; its modes are: {}",
-                camera.id,
-                modes.join(", ")
-            )
-        })?;
+        let mode = mode(camera, asked.mode.as_deref())?;
         let parts =
             Parts { kit, camera: Some(camera), mode: Some(mode), lens: None, between: None };
-        let mut back = parts.train().back.context("the mode has no recorded area")?;
+        let back = parts.train().back.context("the mode has no recorded area")?;
         let name = camera.name.as_ref().unwrap_or(&camera.id);
-        let mut label = format!("{name} {}", mode.id);
-        if let Some(id) = &asked.plate {
-            let plate = plate(kit, id)?;
-            let area = view::plate(back.area, mode.raster, plate.crop).with_context(|| {
-                let (kept, recorded) = (plate.crop, mode.raster);
-                format!(
-                    "--plate {id}: it keeps {kept} pixels, but mode {} records {recorded}",
-                    mode.id
-                )
-            })?;
-            back = Back { area, raster: Some(plate.crop), origin: plate.origin.clone() };
-            label.push_str(", plate ");
-            label.push_str(&plate.id);
+        let label = format!("{name} {}", mode.id);
+        let frame = Frame { width: mode.back.width, height: mode.back.height, plate: None };
+        let body = Self { label: Some(label), camera: Some(camera), mode: Some(mode), back, frame };
+        match &asked.plate {
+            Some(id) => Ok(Some(body.cut(mode, plate(kit, id)?)?)),
+            None => Ok(Some(body)),
         }
-        let label = Some(label);
-        Ok(Some(Self { label, camera: Some(camera), mode: Some(mode), back }))
+    }
+
+    /// The same with the numbers of a plate: what it keeps, and how far its corners reach from the axis.
+    fn cut(self, mode: &Mode, plate: &Plate) -> Result<Self> {
+        let (kept, recorded) = (plate.crop, mode.raster);
+        let id = &plate.id;
+        let left = plate.offset.unwrap_or_else(|| {
+            let middle = |recorded: u32, kept: u32| recorded.saturating_sub(kept) / 2;
+            (middle(recorded.width(), kept.width()), middle(recorded.height(), kept.height()))
+        });
+        let inside = |first: u32, kept: u32, recorded: u32| {
+            first.checked_add(kept).is_some_and(|last| last <= recorded)
+        };
+        if !inside(left.0, kept.width(), recorded.width())
+            || !inside(left.1, kept.height(), recorded.height())
+        {
+            bail!(
+                "--plate {id}: it keeps {kept} pixels from {}x{} on, but mode {} records {recorded}",
+                left.0,
+                left.1,
+                mode.id
+            );
+        }
+        let area = view::plate(self.back.area, recorded, kept).context("no plate")?;
+        let middle = |first: u32, kept: u32, recorded: u32, side: Estimate<Millimeters>| {
+            let pixels = f64::from(first) + f64::from(kept) / 2.0 - f64::from(recorded) / 2.0;
+            (side.bare() * pixels / f64::from(recorded)).unit::<Offset>().context("no plate")
+        };
+        let right = middle(left.0, kept.width(), recorded.width(), self.back.area.width)?;
+        let down = middle(left.1, kept.height(), recorded.height(), self.back.area.height)?;
+        let reach = view::reach(area, right, down).context("no plate")?;
+        let cut = PlateFrame {
+            width: area.width.value,
+            height: area.height.value,
+            right: right.value,
+            down: down.value,
+        };
+        Ok(Self {
+            label: self.label.map(|label| format!("{label}, plate {id}")),
+            back: Back { area, reach, raster: Some(kept), origin: plate.origin.clone() },
+            frame: Frame { plate: Some(cut), ..self.frame },
+            ..self
+        })
+    }
+}
+
+fn mode<'a>(camera: &'a Camera, id: Option<&str>) -> Result<&'a Mode> {
+    let modes: Vec<&str> = camera.modes.iter().map(|mode| mode.id.as_str()).collect();
+    let modes = modes.join(", ");
+    match (id, camera.modes.as_slice()) {
+        (Some(id), all) => all.iter().find(|mode| key(&mode.id) == key(id)).ok_or_else(|| {
+            anyhow!("--mode {id}: camera {} has no such mode; its modes are: {modes}", camera.id)
+        }),
+        (None, [only]) => Ok(only),
+        (None, []) => bail!("camera {} has no modes in the kit; give --sensor", camera.id),
+        (None, _) => {
+            bail!("camera {} has several modes; choose one with --mode: {modes}", camera.id)
+        }
     }
 }
 

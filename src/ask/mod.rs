@@ -14,7 +14,7 @@ use anyhow::{Context, Result, bail};
 
 use crate::annotation::{Attached, Settled, Setup};
 use crate::cli::Optics;
-use crate::comparison::{Comparison, Sharp, Side, Which};
+use crate::comparison::{Comparison, Frame, PlateFrame, Sharp, Side, Which};
 use crate::estimate::{Cause, Estimate};
 use crate::fields::Field;
 use crate::kit::Kit;
@@ -146,11 +146,29 @@ impl<'a> Desk<'a> {
             "recorded area / magnification: sees bare what is seen behind the attachment",
         );
         let mut same = bare.clone();
-        same.train.back = Some(Back { area, raster: back.raster, origin });
+        let reach = side(back.reach)?;
+        same.train.back = Some(Back { area, reach, raster: back.raster, origin });
         if let Some(Blur::Circle(circle)) = same.train.blur {
             same.train.blur = Millimeters::new(circle.get() / m.get()).map(Blur::Circle);
         }
         Some(same)
+    }
+
+    /// A frame on the sensor of the same view.
+    fn larger(&self, frame: Frame) -> Option<Frame> {
+        let m = self.between.as_ref()?.magnification.estimate.value.get();
+        let side = |side: Millimeters| Millimeters::new(side.get() / m);
+        let off = |off: Offset| Offset::new(off.get() / m);
+        let plate = |plate: PlateFrame| {
+            Some(PlateFrame {
+                width: side(plate.width)?,
+                height: side(plate.height)?,
+                right: off(plate.right)?,
+                down: off(plate.down)?,
+            })
+        };
+        let Frame { width, height, plate: cut } = frame;
+        Some(Frame { width: side(width)?, height: side(height)?, plate: cut.and_then(plate) })
     }
 
     /// A train with what was given in words put in the place of what the kit says.
@@ -249,7 +267,15 @@ impl<'a> Desk<'a> {
             remarks: None,
         };
         let raster = train.back.as_ref().and_then(|back| back.raster);
-        Side { which, setup, raster, causes }
+        let frame = self.body.as_ref().map(|body| body.frame);
+        let frame = match which {
+            Which::SameView => frame.and_then(|frame| self.larger(frame)),
+            Which::Bare | Which::Behind => frame,
+        };
+        let exit = train.exit.as_ref().map(|exit| exit.estimate.value);
+        let circle = setup.derived.image_circle.as_ref().map(|circle| circle.value);
+        let exit_limited = exit.is_some() && exit == circle;
+        Side { which, setup, raster, frame, exit_limited, causes }
     }
 
     /// Depth of field at every stop and distance of the lists.

@@ -79,12 +79,32 @@ pub fn equivalent(
     (f.bare() * crop.bare()).unit()
 }
 
-/// Image circle over the diagonal of the recorded area; below one the corners are dark.
-pub fn coverage(circle: Estimate<Millimeters>, area: Area) -> Option<Estimate<Factor>> {
-    (circle.bare() / area.diagonal()?.bare()).unit()
+/// Twice the distance from the optical axis to the corner farthest from it, for a part of the recorded area whose middle
+/// lies `right` and `down` of the axis; the diagonal where it lies in the middle.
+pub fn reach(
+    part: Area,
+    right: Estimate<Offset>,
+    down: Estimate<Offset>,
+) -> Option<Estimate<Millimeters>> {
+    let side = |side: Estimate<Millimeters>, off: Estimate<Offset>| {
+        let off = off.bare();
+        side.bare() + off * (2.0 * off.number.signum())
+    };
+    hypot(side(part.width, right), side(part.height, down)).unit()
 }
 
-/// Radius of the image circle less half the diagonal: what is left over in a corner, or, below zero, how much of it is dark.
-pub fn corner_margin(circle: Estimate<Millimeters>, area: Area) -> Option<Estimate<Offset>> {
-    ((circle.bare() - area.diagonal()?.bare()) / 2.0).unit()
+/// Image circle over the reach of the recorded area, which is its diagonal; below one the corners are dark.
+pub fn coverage(
+    circle: Estimate<Millimeters>,
+    reach: Estimate<Millimeters>,
+) -> Option<Estimate<Factor>> {
+    (circle.bare() / reach.bare()).unit()
+}
+
+/// Radius of the image circle less half the reach: what is left over in a corner, or, below zero, how much of it is dark.
+pub fn corner_margin(
+    circle: Estimate<Millimeters>,
+    reach: Estimate<Millimeters>,
+) -> Option<Estimate<Offset>> {
+    ((circle.bare() - reach.bare()) / 2.0).unit()
 }

@@ -5,13 +5,20 @@
 pub mod calm;
 pub mod findings;
 mod json;
+mod lettering;
 pub mod optics;
+pub mod picture;
 pub mod record;
+pub mod residuals;
 pub mod rows;
+pub mod scenes;
 pub mod summary;
+mod svg;
 pub mod table;
 pub mod values;
 pub mod xmp;
+
+pub use svg::is_drawing;
 
 /// Date and version, made once at the start of a run and handed down.
 #[derive(Clone, Debug, PartialEq)]

@@ -144,8 +144,21 @@ fn distance(meters: f64) -> String {
 
 /// An uncertainty with two digits that count: more would say more than is known.
 fn two_digits(by: f64) -> String {
-    let decimals = (0..6).find(|decimals| by * 10_f64.powi(*decimals) >= 9.5).unwrap_or(6);
-    fixed(by, usize::try_from(decimals).unwrap_or(0))
+    fixed(by, counting(by))
+}
+
+/// Decimals with which a number has two digits that count.
+fn counting(by: f64) -> usize {
+    let tens = [10.0, 1.0, 0.1, 0.01, 0.001, 0.0001];
+    tens.iter().position(|ten| by >= 0.95 * ten).unwrap_or(tens.len())
+}
+
+/// A number with its uncertainty, no finer than that, and at most with `decimals` where nothing is known of it.
+pub(super) fn with_doubt(number: f64, by: Option<f64>, decimals: usize) -> String {
+    match by.filter(|by| *by > 0.0) {
+        Some(by) => format!("{} ± {}", fixed(number, counting(by)), two_digits(by)),
+        None => short(number, decimals),
+    }
 }
 
 fn sweep(sweep: &[Sharp]) -> String {
@@ -314,12 +327,13 @@ pub fn json(comparison: &Comparison, findings: &[Finding], stamp: &Stamp) -> Res
 }
 
 fn side_json(side: &Side) -> Json {
-    let Side { which, setup, raster, causes } = side;
+    let Side { which, setup, raster, frame: _, exit_limited, causes } = side;
     let mut object = Map::new();
     object.insert("which".into(), json!(which.word()));
     if let Some(raster) = raster {
         object.insert("raster".into(), json!(raster.to_string()));
     }
+    object.insert("exitLimited".into(), json!(exit_limited));
     object.insert("fields".into(), json::fields(&of_setup(setup)));
     let causes: Map<String, Json> = causes
         .iter()

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use anyhow::Result;
+use anyhow::{Result, bail};
 
 use crate::ask;
 use crate::cli::Optics;
@@ -10,8 +10,9 @@ use crate::folder::KIT;
 use crate::inputs::{self, Read};
 use crate::kit::{self, Kit};
 use crate::output::calm::calm;
-use crate::output::{Stamp, findings, optics as page};
+use crate::output::{Stamp, findings, optics as page, scenes};
 
+use super::drawing::draw;
 use super::{Look, Outcome, broken, code, refuse};
 
 pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outcome> {
@@ -33,6 +34,15 @@ pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outc
     }
     if !found.is_empty() {
         talk.push(calm(&findings::text(&found, false, look.width)));
+    }
+    if let Some(target) = &request.picture {
+        let Some(svg) = scenes::drawn(&comparison) else {
+            bail!(
+                "there is nothing to draw: give the recorded area with --sensor, or --camera and --mode"
+            );
+        };
+        draw(target, &svg)?;
+        talk.push(format!("Drew {}.", calm(&target.display().to_string())));
     }
     let result = if request.json {
         page::json(&comparison, &found, stamp)?

@@ -60,10 +60,19 @@ pub struct Train {
 pub struct Back {
     /// Its sides.
     pub area: Area,
+    /// Twice the distance from the optical axis to its farthest corner.
+    pub reach: Estimate<Millimeters>,
     /// Pixels of the recording.
     pub raster: Option<Raster>,
     /// Where it was stated.
     pub origin: Origin,
+}
+
+impl Back {
+    /// An area around the optical axis.
+    pub fn centred(area: Area, raster: Option<Raster>, origin: Origin) -> Option<Self> {
+        Some(Self { area, reach: area.diagonal()?, raster, origin })
+    }
 }
 
 /// How the pinhole focal length of a lens changes with focus.
@@ -187,10 +196,10 @@ impl Train {
 }
 
 fn cover(back: &Back, circle: &Known<Millimeters>, derived: &mut Derived) {
-    let Some(coverage) = view::coverage(circle.estimate, back.area) else { return };
+    let Some(coverage) = view::coverage(circle.estimate, back.reach) else { return };
     let rule = "coverage = image circle / diagonal of the recorded area";
     derived.coverage = Some(Known::computed(coverage, circle.basis, rule).quantity());
-    let margin = view::corner_margin(circle.estimate, back.area);
+    let margin = view::corner_margin(circle.estimate, back.reach);
     let dark = margin.and_then(|margin| (margin.bare() * -1.0).unit::<Millimeters>());
     let rule =
         "dark corner = half of the diagonal of the recorded area - radius of the image circle";

@@ -5,6 +5,7 @@
 mod containers;
 mod expected;
 mod kits;
+mod lenses;
 mod sidecars;
 
 use std::path::{Path, PathBuf};
@@ -41,17 +42,27 @@ impl Judges {
 
     /// What the script `judge` of `tests/judges` says of `files`: one object a file, in their order.
     pub(crate) fn ask(&self, judge: &str, files: &[PathBuf]) -> Vec<Json> {
-        let script = root().join("tests/judges").join(judge);
-        let run = Command::new(&self.python).arg(&script).args(files).output().unwrap();
-        let complaint = String::from_utf8_lossy(&run.stderr);
-        let said: Result<Vec<Json>, _> = serde_json::from_slice(&run.stdout);
-        let Ok(said) = said else {
-            panic!("{judge} gave no answer; run tests/run. It said: {complaint}")
-        };
+        let said = self.run(judge, files);
+        let Json::Array(said) = said else { panic!("{judge} gave no list: {said}") };
         assert_eq!(said.len(), files.len(), "{judge} must answer for every file");
         for (said, file) in said.iter().zip(files) {
             assert_eq!(said["file"].as_str().map(Path::new), Some(file.as_path()));
         }
         said
+    }
+
+    /// What the script `judge` of `tests/judges` says of itself, without files: one object.
+    pub(crate) fn values(&self, judge: &str) -> Json {
+        self.run(judge, &[])
+    }
+
+    fn run(&self, judge: &str, files: &[PathBuf]) -> Json {
+        let script = root().join("tests/judges").join(judge);
+        let run = Command::new(&self.python).arg(&script).args(files).output().unwrap();
+        let complaint = String::from_utf8_lossy(&run.stderr);
+        let said = serde_json::from_slice(&run.stdout);
+        said.unwrap_or_else(|_| {
+            panic!("{judge} gave no answer; run tests/run. It said: {complaint}")
+        })
     }
 }

@@ -136,8 +136,13 @@ fn crops_by_width_and_by_diagonal_differ() {
     near(number(crop_by_diagonal(super35)), 1.3905, 5e-5, "by diagonal");
     near(number(crop_by_width(back(26.2, 13.8))), 1.374046, 1e-6, "26.2 mm");
     near(number(back(36.0, 24.0).diagonal()), 43.2666, 5e-5, "43 mm circle");
-    near(number(coverage(mm(43.3 * 0.71), super35)), 0.98804, 1e-5, "just misses the corners");
-    near(number(coverage(mm(31.1), super35)), 0.999518, 1e-5, "borderline");
+    near(
+        number(coverage(mm(43.3 * 0.71), super35.diagonal().unwrap())),
+        0.98804,
+        1e-5,
+        "just misses the corners",
+    );
+    near(number(coverage(mm(31.1), super35.diagonal().unwrap())), 0.999518, 1e-5, "borderline");
 }
 
 /// US Army course SS0507, learning event 10: 2 in, f/8, c 0.002 in: hyperfocal 20.8 ft, near limit 10.4 ft.

@@ -186,6 +186,7 @@ pupil-offset-uncertainty = 0.4
 
 /// The uncertainties are those of the kit above, or its defaults: 3.7 % and 1.2 % of marks, a tenth of a stop, 3 % of a
 /// transmittance, 5 % of a distance, 2 % of a circle, 0.3 % of an area, 1 mm of a pupil, 0.5 mm of a thickness.
+#[expect(clippy::too_many_lines, reason = "a table")]
 fn cases() -> [Case; 3] {
     [
         Case {
