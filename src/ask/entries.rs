@@ -136,9 +136,14 @@ impl<'a> Between<'a> {
         }
         if let Ok(attachment) = attachment_called(&kit.attachments, text) {
             if let Some(kind) = kind.filter(|kind| *kind != attachment.kind) {
-                let (name, is) = (&attachment.name, attachment.kind.word());
+                let name = &attachment.name;
+                let is = match attachment.kind {
+                    Kind::Reducer => "a reducer",
+                    Kind::Adapter => "a plain adapter",
+                    Kind::Extender => "an extender",
+                };
                 bail!(
-                    "--{option} {text}: {name} is no {}; it is a {is}, name it with --attachment",
+                    "--{option} {text}: {name} is no {}; it is {is}, name it with --attachment",
                     kind.word()
                 );
             }

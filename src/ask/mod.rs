@@ -6,27 +6,27 @@
 
 #![deny(clippy::indexing_slicing)]
 
+mod cautions;
 mod entries;
 mod ring;
+mod side;
 mod words;
 
 use anyhow::{Context, Result, bail};
 
-use crate::annotation::{Attached, Settled, Setup};
 use crate::cli::Optics;
-use crate::comparison::{Comparison, Frame, PlateFrame, Sharp, Side, Which};
+use crate::comparison::{Comparison, Sharp, Which};
 use crate::estimate::{Cause, Estimate};
-use crate::fields::Field;
 use crate::kit::Kit;
-use crate::number::{fixed, short};
 use crate::optics::attachment as behind;
 use crate::optics::view::Area;
-use crate::sourced::{Basis, Known, Origin, Quantity, Sourced};
+use crate::sourced::{Basis, Known, Origin, Quantity};
 use crate::train::{Back, Blur, Parts, Train};
-use crate::units::{Factor, Meters, Millimeters, Offset, TNumber, Unit};
+use crate::units::{Factor, Meters, Millimeters, Offset, Unit};
 
 use entries::{Between, Body, Glass};
 use ring::Ring;
+use side::effective_t;
 
 /// True if every lens and attachment asked for is a plain number, so that no kit is needed.
 pub fn plain(asked: &Optics) -> bool {
@@ -154,23 +154,6 @@ impl<'a> Desk<'a> {
         Some(same)
     }
 
-    /// A frame on the sensor of the same view.
-    fn larger(&self, frame: Frame) -> Option<Frame> {
-        let m = self.between.as_ref()?.magnification.estimate.value.get();
-        let side = |side: Millimeters| Millimeters::new(side.get() / m);
-        let off = |off: Offset| Offset::new(off.get() / m);
-        let plate = |plate: PlateFrame| {
-            Some(PlateFrame {
-                width: side(plate.width)?,
-                height: side(plate.height)?,
-                right: off(plate.right)?,
-                down: off(plate.down)?,
-            })
-        };
-        let Frame { width, height, plate: cut } = frame;
-        Some(Frame { width: side(width)?, height: side(height)?, plate: cut.and_then(plate) })
-    }
-
     /// A train with what was given in words put in the place of what the kit says.
     fn dressed(&self, mut train: Train) -> Result<Train> {
         let asked = self.asked;
@@ -221,63 +204,6 @@ impl<'a> Desk<'a> {
         Rigged { train, ring: ring.clone() }
     }
 
-    fn side(&self, which: Which, rigged: &Rigged) -> Side {
-        let Rigged { train, ring } = rigged;
-        let t_number = effective_t(rigged);
-        let mut causes = Vec::new();
-        let mut split = |field, parts: Vec<(Cause, f64)>| {
-            if !parts.is_empty() {
-                causes.push((field, parts));
-            }
-        };
-        split(Field::FocalLength, parts_of(train.focal.as_ref()));
-        split(Field::FNumber, parts_of(train.stop.as_ref()));
-        split(Field::TNumber, parts_of(t_number.as_ref()));
-        let attached = match (&self.between, which) {
-            (Some(between), Which::Behind) => Attached::On {
-                id: between.label.clone(),
-                name: between.label.clone(),
-                kind: between.kind.word(),
-            },
-            _ => Attached::Bare,
-        };
-        let text = |text: &str| Sourced::new(text.to_owned(), Origin::Asked("lens"));
-        let setup = Setup {
-            camera: None,
-            mode: None,
-            lens: plain_value(Some(text(&self.glass.label))),
-            lens_maker: None,
-            lens_serial: None,
-            squeeze: train.squeeze.map(|squeeze| given(squeeze, Some(0.0), "squeeze")),
-            attachment: Some(Sourced::new(attached, Origin::Asked("attachment"))),
-            magnification: train.magnification.as_ref().map(Known::quantity),
-            glass: train.glass.as_ref().map(Known::quantity),
-            lens_focal: Some(self.glass.focal.clone()),
-            lens_f: ring.f.as_ref().map(Known::quantity),
-            lens_t: ring.t.as_ref().map(Known::quantity),
-            focal_length: plain_value(train.focal.as_ref().map(Known::quantity)),
-            f_number: plain_value(train.stop.as_ref().map(Known::quantity)),
-            t_number: plain_value(t_number.as_ref().map(Known::quantity)),
-            focus_distance: plain_value(train.focus.as_ref().map(Known::quantity)),
-            derived: train.follow(),
-            slate: None,
-            take: None,
-            circled: None,
-            filter: None,
-            remarks: None,
-        };
-        let raster = train.back.as_ref().and_then(|back| back.raster);
-        let frame = self.body.as_ref().map(|body| body.frame);
-        let frame = match which {
-            Which::SameView => frame.and_then(|frame| self.larger(frame)),
-            Which::Bare | Which::Behind => frame,
-        };
-        let exit = train.exit.as_ref().map(|exit| exit.estimate.value);
-        let circle = setup.derived.image_circle.as_ref().map(|circle| circle.value);
-        let exit_limited = exit.is_some() && exit == circle;
-        Side { which, setup, raster, frame, exit_limited, causes }
-    }
-
     /// Depth of field at every stop and distance of the lists.
     fn sweep(&self, rigged: &Rigged) -> Result<Vec<Sharp>> {
         let (stops, focuses) = (&self.asked.stops, &self.asked.focuses);
@@ -324,73 +250,6 @@ impl<'a> Desk<'a> {
         }
         Ok(sweep)
     }
-
-    fn cautions(&self, shown: &Side) -> Vec<String> {
-        let Setup { derived, lens_t, glass, squeeze, focus_distance, focal_length, .. } =
-            &shown.setup;
-        let mut cautions = Vec::new();
-        if let (Some(dark), Some(circle)) = (&derived.dark_corner, &derived.image_circle) {
-            let px = derived.dark_corner_pixels.as_ref();
-            let px =
-                px.map_or_else(String::new, |px| format!(" ({} px)", fixed(px.value.get(), 0)));
-            cautions.push(format!(
-                "Corners are dark by geometry: the image circle of {} mm ends {} mm{px} inside them.",
-                short(circle.value.get(), 1),
-                fixed(dark.value.get(), 2)
-            ));
-        }
-        if lens_t.is_some() && glass.is_none() {
-            cautions.push("The T-number behind the attachment is not known: give the transmittance of its glass with --glass.".to_owned());
-        }
-        if derived.back_width.is_none() {
-            cautions.push("No recorded area was given (--sensor, or --camera and --mode): view, crop, coverage and depth of field are left out.".to_owned());
-        }
-        if derived.near.is_some() && derived.pupil_offset.is_none() {
-            cautions.push("Depth of field is counted as if the entrance pupil stood at the sensor mark; its place is not known.".to_owned());
-        } else if focus_distance.value.is_some()
-            && derived.near.is_none()
-            && derived.hyperfocal.is_some()
-        {
-            cautions.push(
-                "The focus distance lies nearer than the entrance pupil: no depth of field."
-                    .to_owned(),
-            );
-        }
-        if squeeze.as_ref().is_some_and(|squeeze| squeeze.value.get() > 1.0) {
-            cautions.push("Anamorphic: the stabiliser's one focal length cannot be right both ways; test it, or switch it off.".to_owned());
-        }
-        let basis = focal_length.value.as_ref().map(|focal| focal.basis);
-        if basis != Some(Basis::Measured) {
-            cautions.push(
-                "Values from marks are nominal: a matchmove wants a measured lens and reducer."
-                    .to_owned(),
-            );
-        }
-        if self.between.as_ref().is_some_and(|between| between.kind != crate::kit::Kind::Adapter) {
-            cautions.push(
-                "Glass can strike glass: test-fit gently, by hand, as the maker of each advises."
-                    .to_owned(),
-            );
-        }
-        cautions
-    }
-}
-
-/// The T-number behind the attachment: only where its glass is known.
-fn effective_t(rigged: &Rigged) -> Option<Known<TNumber>> {
-    let Rigged { train, ring } = rigged;
-    let (t, m, glass) = (ring.t.as_ref()?, train.magnification.as_ref()?, train.glass.as_ref()?);
-    let value = behind::t_number(t.estimate, m.estimate, glass.estimate)?;
-    let rule = "effective T-number = magnification x T-number on the lens / root of the attachment's transmittance";
-    Some(Known::computed(value, t.basis.weaker(m.basis).weaker(glass.basis), rule))
-}
-
-fn parts_of<U: Unit>(known: Option<&Known<U>>) -> Vec<(Cause, f64)> {
-    known.map(|known| known.estimate.spread.parts().collect()).unwrap_or_default()
-}
-
-fn plain_value<T>(value: Option<T>) -> Settled<T> {
-    Settled { value, ..Settled::unsaid() }
 }
 
 /// A number given on the command line.

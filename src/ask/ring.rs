@@ -7,7 +7,7 @@ use crate::kit::IrisScale;
 use crate::number::short;
 use crate::optics::attachment as behind;
 use crate::sourced::Known;
-use crate::stops::{Letter, StopText, steps_between};
+use crate::stops::{self, Letter, StopText, steps_between};
 use crate::units::{FNumber, TNumber};
 
 use super::entries::Glass;
@@ -121,6 +121,13 @@ fn narrower(
     bail!(
         "--stop {text}: {} opens to {letter}{}; give the stop on the ring, not the one behind the attachment",
         lens.label,
-        short(crate::stops::nominal(widest).unwrap_or(widest), 2)
+        engraved(widest)
     )
+}
+
+/// A largest opening as it is engraved: the mark of its series, or the number itself.
+fn engraved(number: f64) -> String {
+    let mark = stops::nominal(number)
+        .filter(|mark| steps_between(stops::exact(*mark).number, number).abs() < 1e-9);
+    short(mark.unwrap_or(number), 2)
 }

@@ -12,6 +12,7 @@ mod hostile_headers;
 mod kit;
 mod notes;
 mod optics;
+mod optics_command;
 mod picture;
 mod place;
 mod propagation;
