@@ -125,7 +125,7 @@ impl<'a> Desk<'a> {
             (train.shift, train.exit) = (None, None);
         }
         if let Some(text) = &self.asked.shift {
-            let shift = words::within(text, "shift", -50.0..=100.0)?;
+            let shift = words::within(text, "shift", -200.0..=200.0)?;
             train.shift = Offset::new(shift).map(|shift| {
                 given(shift, Some(self.kit.defaults.thickness), "shift").known(Cause::Shift)
             });

@@ -8,6 +8,7 @@ use lensmend::units::{FNumber, Factor, Meters, Millimeters, Offset, Unit};
 use serde_json::Value as Json;
 
 use super::Judges;
+use crate::workshop::lensmend;
 
 fn number(json: &Json, key: &str) -> f64 {
     json[key].as_f64().unwrap_or_else(|| panic!("no number {key} in {json}"))
@@ -100,6 +101,48 @@ fn focus(focus: &[Json]) {
             } else {
                 near(far_limit, metres("far"), 1e-7 * far_limit, said);
             }
+        }
+    }
+}
+
+/// The built program, asked in words, gives what the rays gave.
+#[test]
+fn the_program_says_what_the_rays_do() {
+    let Some(judges) = Judges::called() else { return };
+    let said = judges.values("optics_values.py");
+    let mut compared = 0;
+    for lens in list(&said, "lenses") {
+        for behind in list(lens, "behind") {
+            let (m, bare) = (number(behind, "m"), &lens["bare"]);
+            let option = if m < 1.0 { "--reducer" } else { "--extender" };
+            let [focal, pupil] = ["focal", "pupilToImage"].map(|key| number(bare, key).to_string());
+            let [m, shift] = [m, number(behind, "shift")].map(|number| number.to_string());
+            let output = lensmend(&[
+                "optics", "--json", "--lens", &focal, option, &m, "--pupil", &pupil, "--shift",
+                &shift,
+            ]);
+            // Lenses beyond what is believed of focal lengths and shifts are refused, and none of these is.
+            assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+            let told: Json = serde_json::from_slice(&output.stdout).unwrap();
+            let fields = &told["sides"][1]["fields"];
+            let value = |field: &str| number(&fields[field], "value");
+            near(value("focalLength"), number(behind, "focal"), 1e-6, behind);
+            near(value("pupilOffset"), number(behind, "pupilToImage"), 1e-6, behind);
+            compared += 1;
+        }
+    }
+    assert!(compared > 20, "only {compared} lenses were compared");
+    for view in list(&said, "views") {
+        let [focal, width, height] =
+            ["focal", "width", "height"].map(|key| number(view, key).to_string());
+        let sensor = format!("{width}x{height}");
+        let output = lensmend(&["optics", "--json", "--lens", &focal, "--sensor", &sensor]);
+        assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+        let told: Json = serde_json::from_slice(&output.stdout).unwrap();
+        let fields = &told["sides"][0]["fields"];
+        for (at, field) in ["angleHorizontal", "angleVertical"].iter().enumerate() {
+            let value = number(&fields[*field], "value");
+            near(value, list(view, "usd")[at].as_f64().unwrap(), 1e-5, view);
         }
     }
 }
