@@ -44,6 +44,37 @@ pub enum Command {
         Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
+    /// Check a kit: what fits on what, what it covers, and what each lens becomes
+    #[command(
+        long_about = "Check a kit on prep day: every lens on every camera, bare and with each attachment.\n\n\
+        It says whether they fit, what the image circle covers of each recording mode, the effective focal length and \
+        the widest stop, and what calls for care. Writes nothing, except with --new.",
+        after_help = "Example: lensmend kit day-03\n\
+        Example: lensmend kit day-03 --camera A --lens 50\n\
+        Example: lensmend kit --new kit.toml\n\
+        Exit code: 0 all clear; 1 something needs a person before the shoot; 2 the kit cannot be used."
+    )]
+    Kit(KitCheck),
+}
+
+/// `kit [PATH]`.
+#[derive(Debug, clap::Args)]
+pub struct KitCheck {
+    /// The kit file, or a folder with kit.toml
+    #[arg(default_value = ".")]
+    pub path: PathBuf,
+    /// Only this camera: its id, name or serial number
+    #[arg(long, value_name = "ID")]
+    pub camera: Option<String>,
+    /// Only this lens: its id, name or serial number, or its focal length
+    #[arg(long, value_name = "ID")]
+    pub lens: Option<String>,
+    /// Print JSON, with everything that does not fit and every recording mode
+    #[arg(long)]
+    pub json: bool,
+    /// Write a commented kit to start from; a file that is there stays
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["path", "camera", "lens", "json"])]
+    pub new: Option<PathBuf>,
 }
 
 /// `scan DUMP`.

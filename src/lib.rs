@@ -20,6 +20,7 @@
 //! 2. [`dump`], [`header`], [`recorded`]: a folder becomes clips, their bytes structure, and that facts.
 //! 3. [`notes`] and [`kit`]: CSV becomes rows, TOML becomes cameras, lenses and attachments.
 //! 4. [`reconcile`] with [`train`] and [`optics`]: which row speaks of which clip, which value stands, and what follows from it.
+//!    [`prep`] asks the same of a kit before the shoot: what goes on what, and what becomes of it.
 //! 5. [`output`], [`outputs`], [`place`]: annotations become bytes, bytes become files.
 //! 6. [`run`] with [`folder`], [`cli`] and [`terminal`]: the whole on one page, and the edge to the world.
 //!
@@ -56,6 +57,7 @@ pub mod recorded;
 // What is made of it.
 pub mod annotation;
 pub mod optics;
+pub mod prep;
 pub mod reconcile;
 pub mod train;
 

@@ -9,6 +9,7 @@ mod attachment;
 pub mod called;
 mod camera;
 mod check;
+pub mod fit;
 mod lens;
 mod read;
 
@@ -33,6 +34,9 @@ const MARKED_MAGNIFICATION: f64 = 0.012;
 const STATED_TRANSMITTANCE: f64 = 0.03;
 /// The blur circle that counts as sharp is the diagonal over this number (common practice, no source).
 const BLUR_PARTS: f64 = 1500.0;
+
+/// A commented kit to start from.
+pub const STARTER: &str = include_str!("starter.toml");
 
 /// Everything that `kit.toml` says.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -136,7 +136,7 @@ fn value_json(value: &Value) -> Json {
 }
 
 /// JSON has no infinity: it is the text `infinity`. Nine significant digits are kept; more would show platform noise.
-fn number(number: f64) -> Json {
+pub(super) fn number(number: f64) -> Json {
     if number.is_infinite() {
         return json!("infinity");
     }
@@ -144,7 +144,7 @@ fn number(number: f64) -> Json {
     json!(rounded)
 }
 
-fn origin(origin: &Origin) -> Json {
+pub(super) fn origin(origin: &Origin) -> Json {
     match origin {
         Origin::Media { file, path, offset } => {
             json!({"kind": "media", "file": file.as_ref(), "path": path.as_ref(), "offset": offset})

@@ -5,6 +5,8 @@
 pub mod calm;
 pub mod findings;
 mod json;
+pub mod kit;
+pub mod kit_json;
 pub mod record;
 pub mod rows;
 pub mod summary;

@@ -29,8 +29,9 @@ const TABLE: &[(&str, &[&str])] = &[
     ("optics", &["estimate", "units"]),
     ("annotation", &["recorded", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
+    ("prep", &["kit", "optics", "train", WORDS]),
     ("reconcile", &["dump", "recorded", "notes", "kit", "optics", "train", "annotation", WORDS]),
-    ("output", &["annotation", "recorded", WORDS]),
+    ("output", &["annotation", "prep", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
 ];
