@@ -1,9 +1,11 @@
 //! The command line, checked and turned into a request. Does no work.
 
+mod kit;
 mod optics;
 
 use std::path::PathBuf;
 
+pub use kit::KitCheck;
 pub use optics::Optics;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -58,6 +60,18 @@ pub enum Command {
         Example: lensmend optics --lens 85 --reducer 0.71 --sensor 26.2x13.8 --stops f/2,f/2.8,f/4 --focuses 2m,3m,5m"
     )]
     Optics(Box<Optics>),
+    /// Check a kit: what fits on what, what it covers, and what each lens becomes
+    #[command(
+        long_about = "Check a kit on prep day: every lens on every camera, bare and with each attachment.\n\n\
+        It says whether they fit, what the image circle covers of each recording mode, the effective focal length and \
+        the widest stop, and what calls for care. Writes nothing, except with --new.",
+        after_help = "Example: lensmend kit day-03\n\
+        Example: lensmend kit day-03 --camera A --lens 50\n\
+        Example: lensmend kit --new kit.toml\n\
+        Example: lensmend kit --schema > kit.schema.json\n\
+        Exit code: 0 all clear; 1 something needs a person before the shoot; 2 the kit cannot be used."
+    )]
+    Kit(KitCheck),
 }
 
 /// `scan DUMP`.

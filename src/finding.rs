@@ -84,7 +84,7 @@ codes! {
     LensFocal "lens.focal" Warning "The focal length cannot be told, or the lens cannot be set to the one noted.";
     LensStop "lens.stop" Warning "The stop cannot be told, or the lens cannot be set to the one noted.";
     AttachmentUnknown "attachment.unknown" Warning "What stood between lens and camera cannot be told.";
-    AttachmentFit "attachment.fit" Warning "Lens, attachment and camera do not go together as noted.";
+    AttachmentFit "attachment.fit" Warning "Lens, attachment and camera do not go together as noted or as the kit says, or not as they should.";
     AttachmentGlass "attachment.glass" Info "The light that an attachment's glass takes is not known, so T-numbers behind it are left out.";
     AttachmentReports "attachment.reports" Info "The camera recorded other values than the kit says this attachment makes it record.";
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";

@@ -21,6 +21,7 @@
 //! 3. [`notes`] and [`kit`]: CSV becomes rows, TOML becomes cameras, lenses and attachments.
 //! 4. [`reconcile`] with [`train`] and [`optics`]: which row speaks of which clip, which value stands, and what follows from it.
 //!    [`ask`] does the same for one set-up that somebody asks about, and gives a [`comparison`].
+//!    [`prep`] asks the same of a kit before the shoot: what goes on what, and what becomes of it.
 //! 5. [`output`], [`outputs`], [`place`]: annotations become bytes, bytes become files.
 //! 6. [`run`] with [`folder`], [`cli`] and [`terminal`]: the whole on one page, and the edge to the world.
 //!
@@ -59,6 +60,7 @@ pub mod annotation;
 pub mod ask;
 pub mod comparison;
 pub mod optics;
+pub mod prep;
 pub mod reconcile;
 pub mod train;
 

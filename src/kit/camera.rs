@@ -49,6 +49,16 @@ pub struct Mode {
 }
 
 impl Camera {
+    /// True if a roll of this name is one of its own: the name begins as its rolls do, and no letter follows.
+    pub fn shoots(&self, roll: &str) -> bool {
+        let roll = roll.to_lowercase();
+        let begins = |with: &str| {
+            roll.strip_prefix(&with.to_lowercase())
+                .is_some_and(|rest| !rest.starts_with(char::is_alphabetic))
+        };
+        if self.rolls.is_empty() { begins(&self.id) } else { self.rolls.iter().any(|r| begins(r)) }
+    }
+
     pub(super) fn read(
         section: &Section<'_>,
         defaults: &Defaults,

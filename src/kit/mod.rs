@@ -10,6 +10,7 @@ pub mod called;
 mod camera;
 mod check;
 mod defaults;
+pub mod fit;
 pub mod form;
 pub mod keys;
 mod lens;

@@ -144,7 +144,7 @@ pub(super) fn number(number: f64) -> Json {
     json!(rounded)
 }
 
-fn origin(origin: &Origin) -> Json {
+pub(super) fn origin(origin: &Origin) -> Json {
     match origin {
         Origin::Media { file, path, offset } => {
             json!({"kind": "media", "file": file.as_ref(), "path": path.as_ref(), "offset": offset})

@@ -5,6 +5,8 @@
 pub mod calm;
 pub mod findings;
 mod json;
+pub mod kit;
+pub mod kit_json;
 mod lettering;
 pub mod optics;
 pub mod picture;

@@ -15,7 +15,7 @@ use super::rows::{Row, rows};
 use super::values::{Cells, Value, cells, facts};
 
 /// Words that belong under every list of numbers.
-const CAUTION: &str =
+pub(super) const CAUTION: &str =
     "Values from marks are nominal: a matchmove wants a measured lens and reducer.";
 
 /// The summary of `annotate`.
@@ -95,7 +95,7 @@ fn stop(cells: &Cells) -> String {
 }
 
 /// A stop as people say it: the engraved mark where the number is one, so that 5.657 is 5.6.
-fn spoken(number: f64) -> String {
+pub(super) fn spoken(number: f64) -> String {
     let mark = stops::nominal(number).filter(|mark| {
         stops::steps_between(stops::exact(*mark).number, number).abs() < ON_THE_MARK
     });
@@ -145,7 +145,7 @@ fn counts(shoot: &Shoot) -> String {
     )
 }
 
-fn needs(findings: &[Finding]) -> String {
+pub(super) fn needs(findings: &[Finding]) -> String {
     match people(findings) {
         0 => "Nothing needs a person".to_owned(),
         1 => "1 thing needs a person".to_owned(),
@@ -220,7 +220,7 @@ fn recorded(clip: &ClipFacts) -> String {
 }
 
 /// Lines of words in columns two spaces apart.
-fn columns(lines: &[Vec<String>]) -> String {
+pub(super) fn columns(lines: &[Vec<String>]) -> String {
     let count = lines.iter().map(Vec::len).max().unwrap_or(0);
     let widths: Vec<usize> = (0..count)
         .map(|at| {

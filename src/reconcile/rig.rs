@@ -96,18 +96,8 @@ fn exactly_one<U>(value: U, origin: &Origin) -> Quantity<U> {
 
 /// Cameras of the kit that shoot the roll of this clip.
 pub(super) fn cameras_of<'a>(kit: &'a Kit, clip: &Clip) -> impl Iterator<Item = &'a Camera> {
-    let roll = clip.roll.as_deref().unwrap_or_default().to_lowercase();
-    kit.cameras.iter().filter(move |camera| {
-        let begins = |with: &str| {
-            roll.strip_prefix(&with.to_lowercase())
-                .is_some_and(|rest| !rest.starts_with(char::is_alphabetic))
-        };
-        if camera.rolls.is_empty() {
-            begins(&camera.id)
-        } else {
-            camera.rolls.iter().any(|r| begins(r))
-        }
-    })
+    let roll = clip.roll.as_deref().unwrap_or_default();
+    kit.cameras.iter().filter(move |camera| camera.shoots(roll))
 }
 
 /// Finds the rig; what cannot be told is a finding.

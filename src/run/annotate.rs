@@ -13,7 +13,7 @@ use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
 use crate::reconcile::{self, Trust};
 
-use super::{Look, Outcome, broken, code, refuse};
+use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
 pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
     let given = Given {
@@ -28,7 +28,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     if broken(&kit.findings) {
         // The faults of the notes are said in the same run: whoever mends one file can mend them all.
         let all = [kit.findings, notes.findings].concat();
-        return refuse(&all, request.json, stamp, look);
+        return refuse(&all, NOTHING_WRITTEN, request.json, stamp, look);
     }
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);

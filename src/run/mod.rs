@@ -2,6 +2,7 @@
 
 mod annotate;
 mod drawing;
+mod kit;
 mod optics;
 mod scan;
 
@@ -43,12 +44,22 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
         Command::Scan(request) => scan::scan(request, stamp, look),
         Command::Annotate(request) => annotate::annotate(request, stamp, look),
         Command::Optics(request) => optics::optics(request, stamp, look),
+        Command::Kit(request) => kit::kit(request, stamp, look),
     })
 }
 
+/// Said of a broken kit by the commands that write.
+const NOTHING_WRITTEN: &str = "The kit does not hold together; nothing was written.";
+
 /// The outcome of a kit that does not hold together: every number downstream rests on it, so nothing is written.
-fn refuse(findings: &[Finding], json: bool, stamp: &Stamp, look: Look) -> Result<Outcome> {
-    let words = "The kit does not hold together; nothing was written.".to_owned();
+fn refuse(
+    findings: &[Finding],
+    words: &str,
+    json: bool,
+    stamp: &Stamp,
+    look: Look,
+) -> Result<Outcome> {
+    let words = words.to_owned();
     if json {
         let result = record::refusal(findings, stamp)?;
         return Ok(Outcome { result, talk: vec![words], code: 2 });

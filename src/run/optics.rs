@@ -25,7 +25,8 @@ pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outc
         None => Read { value: plain(), findings: Vec::new(), inputs: Vec::new() },
     };
     if broken(&found) {
-        return refuse(&found, request.json, stamp, look);
+        let words = "The kit does not hold together; nothing can be worked out from it.";
+        return refuse(&found, words, request.json, stamp, look);
     }
     let comparison = ask::ask(request, &kit)?;
     let mut talk = Vec::new();

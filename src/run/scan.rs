@@ -12,7 +12,7 @@ use crate::kit::Kit;
 use crate::output::{Stamp, findings, record, summary};
 use crate::reconcile;
 
-use super::{Look, Outcome, broken, code, refuse};
+use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
 pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome> {
     if !request.dump.is_dir() {
@@ -22,7 +22,7 @@ pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome>
     if let Some(path) = &request.kit {
         let read = inputs::read_kit(path, &path.display().to_string())?;
         if broken(&read.findings) {
-            return refuse(&read.findings, request.json, stamp, look);
+            return refuse(&read.findings, NOTHING_WRITTEN, request.json, stamp, look);
         }
         (kit, found) = (read.value, read.findings);
     }

@@ -29,13 +29,14 @@ const TABLE: &[(&str, &[&str])] = &[
     ("optics", &["estimate", "units"]),
     ("annotation", &["recorded", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
+    ("prep", &["kit", "optics", "train", WORDS]),
     ("reconcile", &["dump", "recorded", "notes", "kit", "optics", "train", "annotation", WORDS]),
     ("comparison", &["annotation", WORDS]),
     (
         "ask",
         &["cli", "kit", "notes::distance", "optics", "train", "annotation", "comparison", WORDS],
     ),
-    ("output", &["annotation", "comparison", "recorded", WORDS]),
+    ("output", &["annotation", "comparison", "prep", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
 ];
