@@ -54,6 +54,7 @@ pub mod recorded;
 
 // What is made of it.
 pub mod annotation;
+pub mod measure;
 pub mod optics;
 pub mod reconcile;
 

@@ -8,7 +8,7 @@ use super::Scene;
 use super::join::key;
 
 /// The one lens called so: by id, name, alias or serial, or by focal length if only one prime has it.
-pub(super) fn lens_called<'a>(lenses: &'a [Lens], typed: &str) -> Result<&'a Lens, bool> {
+pub(crate) fn lens_called<'a>(lenses: &'a [Lens], typed: &str) -> Result<&'a Lens, bool> {
     let names = |lens: &'a Lens| {
         [&lens.id, &lens.name].into_iter().chain(&lens.aliases).chain(&lens.serial)
     };
@@ -27,7 +27,7 @@ pub(super) fn lens_called<'a>(lenses: &'a [Lens], typed: &str) -> Result<&'a Len
 }
 
 /// The one attachment called so: by id, name, alias or serial, by its marked magnification, or by its kind if only one is such.
-pub(super) fn attachment_called<'a>(
+pub(crate) fn attachment_called<'a>(
     attachments: &'a [Attachment],
     typed: &str,
 ) -> Result<&'a Attachment, bool> {

@@ -253,7 +253,7 @@ impl Index {
 
 /// A name without case, spaces, punctuation and leading zeros: `A003_C007` and `a3c7` are the same.
 /// Punctuation between two digits stays, so that `MV07-2` and `MV072` do not become one.
-pub(super) fn key(name: &str) -> String {
+pub(crate) fn key(name: &str) -> String {
     let mut key = String::new();
     let mut number = String::new();
     let mut parted = false;

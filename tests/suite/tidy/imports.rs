@@ -27,9 +27,13 @@ const TABLE: &[(&str, &[&str])] = &[
     ("notes", &[WORDS]),
     ("kit", &["optics", WORDS]),
     ("optics", &["units"]),
+    (
+        "measure",
+        &["notes", "kit", "optics::attachment", "reconcile::called", "reconcile::join::key", WORDS],
+    ),
     ("annotation", &["recorded", WORDS]),
     ("reconcile", &["dump", "recorded", "notes", "kit", "optics", "annotation", WORDS]),
-    ("output", &["annotation", "recorded", WORDS]),
+    ("output", &["annotation", "measure", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
 ];
