@@ -44,6 +44,17 @@ pub enum Command {
         Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
+    /// Work out real magnifications, focal lengths and pupil places from shots of a chart
+    #[command(
+        long_about = "Work out from shots of a chart what a lens and an attachment really do: pinhole focal length, \
+        place of the entrance pupil, magnification, each with its uncertainty, and the kit lines to paste.\n\n\
+        CHART.csv has one row a shot: Lens, Attachment, Focus, Tape, Chart width, Span px (docs/measure.md). \
+        Shoot the chart at two distances or more, without and with the attachment, the focus ring kept still. \
+        Writes nothing but the picture that is asked for.",
+        after_help = "Example: lensmend measure chart.csv --kit kit.toml --camera A --mode uhd\n\
+        Example: lensmend measure chart.csv --pitch 4.4 --chart-width 500mm --pixel-error 0.5"
+    )]
+    Measure(Measure),
 }
 
 /// `scan DUMP`.
@@ -96,6 +107,50 @@ pub struct Annotate {
     )]
     pub date: Option<String>,
     /// Print the run record as JSON instead of the summary
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// `measure CHART.csv`.
+#[derive(Debug, clap::Args)]
+pub struct Measure {
+    /// The sheet of chart shots
+    #[arg(value_name = "CHART.csv")]
+    pub chart: PathBuf,
+    /// Kit file that knows the lenses, attachments and recording modes of the sheet
+    #[arg(long, value_name = "FILE")]
+    pub kit: Option<PathBuf>,
+    /// Camera of the kit, for the pitch of its recorded pixels; needed where the kit has several
+    #[arg(long, value_name = "ID", requires = "kit")]
+    pub camera: Option<String>,
+    /// Recording mode of that camera; needed where it has several
+    #[arg(long, value_name = "ID", requires = "kit")]
+    pub mode: Option<String>,
+    /// Pitch of the recorded pixels in micrometres, instead of that of the mode
+    #[arg(long, value_name = "UM")]
+    pub pitch: Option<String>,
+    /// Width of the chart, for rows that do not say it: 500mm, 19.7in
+    #[arg(long, value_name = "WIDTH")]
+    pub chart_width: Option<String>,
+    /// Standard uncertainty of a span, in pixels
+    #[arg(long, value_name = "PX", default_value_t = 1.0)]
+    pub pixel_error: f64,
+    /// Standard uncertainty of a tape reading, in millimetres
+    #[arg(long, value_name = "MM", default_value_t = 1.0)]
+    pub tape_error: f64,
+    /// Pinhole focal length of the lens alone in millimetres, where there are no bare shots
+    #[arg(long, value_name = "MM")]
+    pub native: Option<f64>,
+    /// Standard uncertainty of --native, in millimetres
+    #[arg(long, value_name = "MM", requires = "native")]
+    pub native_uncertainty: Option<f64>,
+    /// Entrance pupil of the lens alone before the sensor plane in millimetres, for shots at one distance
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
+    pub pupil: Option<f64>,
+    /// Draw the residuals into this file
+    #[arg(long, value_name = "FILE.svg")]
+    pub picture: Option<PathBuf>,
+    /// Print JSON instead of text
     #[arg(long)]
     pub json: bool,
 }

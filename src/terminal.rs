@@ -82,7 +82,7 @@ fn look() -> Look {
 fn stamp(cli: &Cli) -> Result<Stamp> {
     let flag = match &cli.command {
         Command::Annotate(annotate) => annotate.date.as_deref(),
-        Command::Scan(_) => None,
+        Command::Scan(_) | Command::Measure(_) => None,
     };
     let at = match (flag, std::env::var("SOURCE_DATE_EPOCH").ok()) {
         (Some(text), _) => DateTime::parse_from_rfc3339(text)

@@ -10,6 +10,7 @@
 pub mod compare;
 pub mod line;
 pub mod refocus;
+pub mod report;
 pub mod series;
 pub mod shots;
 pub mod solve;

@@ -136,7 +136,7 @@ fn value_json(value: &Value) -> Json {
 }
 
 /// JSON has no infinity: it is the text `infinity`. Nine significant digits are kept; more would show platform noise.
-fn number(number: f64) -> Json {
+pub(super) fn number(number: f64) -> Json {
     if number.is_infinite() {
         return json!("infinity");
     }

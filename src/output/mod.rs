@@ -5,6 +5,9 @@
 pub mod calm;
 pub mod findings;
 mod json;
+pub mod measure;
+pub mod measure_json;
+pub mod measure_kit;
 pub mod record;
 pub mod rows;
 pub mod summary;

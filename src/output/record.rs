@@ -155,12 +155,12 @@ fn line(value: &Json) -> serde_json::Result<String> {
 }
 
 /// A JSON object written member by member, lists with one element a line.
-struct Document {
+pub(super) struct Document {
     bytes: Vec<u8>,
 }
 
 impl Document {
-    fn new(format: &str, stamp: &Stamp) -> serde_json::Result<Self> {
+    pub(super) fn new(format: &str, stamp: &Stamp) -> serde_json::Result<Self> {
         let mut document = Self { bytes: b"{".to_vec() };
         document.member("format", &json!(format))?;
         document.member("version", &json!(VERSION))?;
@@ -175,13 +175,17 @@ impl Document {
         self.bytes.extend(format!("\n\"{key}\": ").bytes());
     }
 
-    fn member(&mut self, key: &str, value: &Json) -> serde_json::Result<()> {
+    pub(super) fn member(&mut self, key: &str, value: &Json) -> serde_json::Result<()> {
         self.key(key);
         self.bytes.extend(line(value)?.bytes());
         Ok(())
     }
 
-    fn list(&mut self, key: &str, values: impl Iterator<Item = Json>) -> serde_json::Result<()> {
+    pub(super) fn list(
+        &mut self,
+        key: &str,
+        values: impl Iterator<Item = Json>,
+    ) -> serde_json::Result<()> {
         let lines = values.map(|value| line(&value));
         let lines: Vec<String> = lines.collect::<serde_json::Result<_>>()?;
         self.rendered(key, &lines);
@@ -198,7 +202,7 @@ impl Document {
         self.bytes.push(b']');
     }
 
-    fn end(mut self) -> Vec<u8> {
+    pub(super) fn end(mut self) -> Vec<u8> {
         self.bytes.extend(b"\n}\n");
         self.bytes
     }

@@ -1,6 +1,7 @@
 //! The whole pipeline, a file a command: the only module that knows every station.
 
 mod annotate;
+mod measure;
 mod scan;
 
 use anyhow::Result;
@@ -40,12 +41,24 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
     pool.install(|| match &cli.command {
         Command::Scan(request) => scan::scan(request, stamp, look),
         Command::Annotate(request) => annotate::annotate(request, stamp, look),
+        Command::Measure(request) => measure::measure(request, stamp, look),
     })
 }
 
 /// The outcome of a kit that does not hold together: every number downstream rests on it, so nothing is written.
 fn refuse(findings: &[Finding], json: bool, stamp: &Stamp, look: Look) -> Result<Outcome> {
-    let words = "The kit does not hold together; nothing was written.".to_owned();
+    give_up("The kit does not hold together; nothing was written.", findings, json, stamp, look)
+}
+
+/// The outcome of a request that cannot be carried out, for reasons that stand in findings.
+fn give_up(
+    words: &str,
+    findings: &[Finding],
+    json: bool,
+    stamp: &Stamp,
+    look: Look,
+) -> Result<Outcome> {
+    let words = words.to_owned();
     if json {
         let result = record::refusal(findings, stamp)?;
         return Ok(Outcome { result, talk: vec![words], code: 2 });
