@@ -38,7 +38,7 @@ impl Pair {
 /// The magnification of every series behind an attachment; a finding for one that has nothing to be held against.
 pub fn compare(
     all: &[Series],
-    solved: &[Result<Solved, Finding>],
+    solved: &[Result<Solved, Box<Finding>>],
     setup: &Setup,
 ) -> (Vec<Pair>, Vec<Finding>) {
     let (mut pairs, mut findings) = (Vec::new(), Vec::new());
@@ -72,7 +72,7 @@ pub fn compare(
 /// The series of the lens alone at the same setting: with nothing between first, then on a plain adapter.
 fn alone<'s>(
     all: &[Series],
-    solved: &'s [Result<Solved, Finding>],
+    solved: &'s [Result<Solved, Box<Finding>>],
     series: &Series,
 ) -> Option<(usize, &'s Solved)> {
     let like = |plain: bool| {
@@ -99,10 +99,10 @@ fn lonely(series: &Series) -> Option<Finding> {
 /// Series whose shots lie further off than the stated errors allow.
 pub fn scattered(
     all: &[Series],
-    solved: &[Result<Solved, Finding>],
+    solved: &[Result<Solved, Box<Finding>>],
     setup: &Setup,
 ) -> Vec<Finding> {
-    let of = |(series, found): (&Series, &Result<Solved, Finding>)| {
+    let of = |(series, found): (&Series, &Result<Solved, Box<Finding>>)| {
         let found = found.as_ref().ok().filter(|found| found.widened > 1.0)?;
         let worst = found
             .residuals

@@ -71,27 +71,30 @@ pub fn fit(points: &[Point], shape: Shape, errors: Errors) -> Option<Curve> {
     let (a, b, ab) = solved.variance;
     let residuals = rows.iter().map(|row| (row.off * row.error, row.error)).collect();
     let variance = (a * widened, b * widened, ab * widened);
-    let sound = curve.a > 0.0 && curve.b > 0.0 && curve.a.is_finite() && curve.b.is_finite();
+    // Where b is free and ill known it may come out below zero: a is good all the same.
+    let sound = curve.a > 0.0 && curve.a.is_finite() && curve.b.is_finite();
     sound.then_some(Curve { variance, chi_square, widened, residuals, ..curve })
 }
 
 /// The line of d over 1/M, which leaves out the small term in M; then once more with that term.
 fn guess(points: &[Point], shape: Shape) -> Option<Curve> {
-    let mut b = 0.0;
+    let mut small = 0.0;
     let mut found = None;
     for _ in 0..3 {
         let count = f64::from(u32::try_from(points.len()).ok()?);
         let x = |point: &Point| point.reach / point.span;
-        let y = |point: &Point| point.distance - b * point.span / point.reach;
+        let y = |point: &Point| point.distance - small * point.span / point.reach;
         let mean_x = points.iter().map(x).sum::<f64>() / count;
         let mean_y = points.iter().map(y).sum::<f64>() / count;
-        let spread: f64 = points.iter().map(|p| (x(p) - mean_x) * (x(p) - mean_x)).sum();
-        let product: f64 = points.iter().map(|p| (x(p) - mean_x) * (y(p) - mean_y)).sum();
+        let spread: f64 =
+            points.iter().map(|point| (x(point) - mean_x) * (x(point) - mean_x)).sum();
+        let product: f64 =
+            points.iter().map(|point| (x(point) - mean_x) * (y(point) - mean_y)).sum();
         let a = product / spread;
         if !(a.is_finite() && a > 0.0) {
             return None;
         }
-        b = match shape {
+        small = match shape {
             Shape::Bare | Shape::Free => a,
             Shape::Of(f) => f * f / a,
         };
@@ -100,7 +103,7 @@ fn guess(points: &[Point], shape: Shape) -> Option<Curve> {
     let (a, k) = found?;
     Some(Curve {
         a,
-        b,
+        b: small,
         k,
         variance: (0.0, 0.0, 0.0),
         chi_square: 0.0,

@@ -35,8 +35,10 @@ impl Report {
     /// Solves the series and compares them; what is to be said of them comes beside.
     pub fn make(series: Vec<Series>, setup: Setup) -> (Self, Vec<Finding>) {
         let solved = solve(&series, &setup);
-        let mut findings: Vec<Finding> =
-            solved.iter().filter_map(|found| found.as_ref().err().cloned()).collect();
+        let mut findings: Vec<Finding> = solved
+            .iter()
+            .filter_map(|found| found.as_ref().err().map(|said| said.as_ref().clone()))
+            .collect();
         findings.extend(compare::scattered(&series, &solved, &setup));
         let (pairs, lonely) = compare::compare(&series, &solved, &setup);
         findings.extend(lonely);

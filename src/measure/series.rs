@@ -6,6 +6,7 @@ use crate::finding::{Code, Finding, nearest};
 use crate::kit::{Attachment, Kind, Kit, Lens};
 use crate::notes::AttachmentNote;
 use crate::notes::cells::quoted;
+use crate::number::short;
 use crate::optics::attachment::shift;
 use crate::reconcile::called::{attachment_called, lens_called};
 use crate::reconcile::join::key;
@@ -66,12 +67,10 @@ pub struct Between {
 impl Series {
     /// The series in words: `Sorrel 50, corbel-071, focus 2 m`.
     pub fn title(&self) -> String {
-        let mut title = self.lens.name.clone().unwrap_or_else(|| "lens".to_owned());
-        if let Some(focal) = self.focal {
-            title.push_str(&format!(" at {} mm", crate::number::short(focal.get(), 1)));
-        }
-        title.push_str(&format!(", {}, {}", self.between.name, self.focus.words()));
-        title
+        let lens = self.lens.name.as_deref().unwrap_or("lens");
+        let at = self.focal.map(|focal| format!(" at {} mm", short(focal.get(), 1)));
+        let at = at.unwrap_or_default();
+        format!("{lens}{at}, {}, {}", self.between.name, self.focus.words())
     }
 
     /// True where both show the lens at the same setting, whatever stands behind it.
@@ -98,7 +97,7 @@ impl Setting {
     pub fn words(self) -> String {
         match self {
             Self::Mark(mark) if mark.get().is_infinite() => "focus infinity".to_owned(),
-            Self::Mark(mark) => format!("focus {} m", crate::number::short(mark.get(), 3)),
+            Self::Mark(mark) => format!("focus {} m", short(mark.get(), 3)),
             Self::Refocused => "refocused for every shot".to_owned(),
             Self::Unsaid => "focus not noted".to_owned(),
         }
@@ -112,21 +111,21 @@ pub fn sort(shots: Vec<Shot>, kit: Option<&Kit>) -> (Vec<Series>, Vec<Finding>) 
     let mut lenses: Vec<(Option<String>, Glass)> = Vec::new();
     let mut betweens: Vec<(AttachmentNote, Between)> = Vec::new();
     for shot in shots {
-        let lens = match lenses.iter().find(|(typed, _)| *typed == shot.lens) {
-            Some((_, lens)) => lens.clone(),
-            None => {
-                let lens = lens(&shot, kit, &mut findings);
-                lenses.push((shot.lens.clone(), lens.clone()));
-                lens
-            }
+        let met = lenses.iter().find(|(typed, _)| *typed == shot.lens);
+        let lens = if let Some((_, lens)) = met {
+            lens.clone()
+        } else {
+            let lens = lens(&shot, kit, &mut findings);
+            lenses.push((shot.lens.clone(), lens.clone()));
+            lens
         };
-        let between = match betweens.iter().find(|(typed, _)| *typed == shot.attachment) {
-            Some((_, between)) => between.clone(),
-            None => {
-                let between = between(&shot, kit, &mut findings);
-                betweens.push((shot.attachment.clone(), between.clone()));
-                between
-            }
+        let met = betweens.iter().find(|(typed, _)| *typed == shot.attachment);
+        let between = if let Some((_, between)) = met {
+            between.clone()
+        } else {
+            let between = between(&shot, kit, &mut findings);
+            betweens.push((shot.attachment.clone(), between.clone()));
+            between
         };
         let name = lens.id.as_deref().or(lens.name.as_deref()).unwrap_or_default();
         let (focal, focus) = (shot.focal, shot.focus);

@@ -67,8 +67,8 @@ impl Solved {
 
 /// Solves every series: those of the lens alone first, because others rest on them. The finding of a series that has
 /// no numbers, or of one whose shots lie further off than the errors allow, stands beside it.
-pub fn solve(all: &[Series], setup: &Setup) -> Vec<Result<Solved, Finding>> {
-    let mut solved: Vec<Option<Result<Solved, Finding>>> =
+pub fn solve(all: &[Series], setup: &Setup) -> Vec<Result<Solved, Box<Finding>>> {
+    let mut solved: Vec<Option<Result<Solved, Box<Finding>>>> =
         all.iter().map(|series| series.between.bare.then(|| one(series, None, setup))).collect();
     for (at, series) in all.iter().enumerate() {
         if series.between.bare {
@@ -85,7 +85,7 @@ pub fn solve(all: &[Series], setup: &Setup) -> Vec<Result<Solved, Finding>> {
 /// The lens alone, refocused as the series was.
 fn partner(
     all: &[Series],
-    solved: &[Option<Result<Solved, Finding>>],
+    solved: &[Option<Result<Solved, Box<Finding>>>],
     series: &Series,
 ) -> Option<Native> {
     let bare = |other: &Series| other.between.bare && series.same_setting(other);
@@ -93,7 +93,7 @@ fn partner(
     bare.find_map(|(_, found)| Some(found.as_ref()?.as_ref().ok()?.focal))
 }
 
-fn one(series: &Series, native: Option<Native>, setup: &Setup) -> Result<Solved, Finding> {
+fn one(series: &Series, native: Option<Native>, setup: &Setup) -> Result<Solved, Box<Finding>> {
     fits_raster(series, setup.raster_width)?;
     let points: Vec<Point> = series
         .shots
@@ -117,7 +117,7 @@ fn one(series: &Series, native: Option<Native>, setup: &Setup) -> Result<Solved,
     }
 }
 
-fn straight(series: &Series, points: &[Point], setup: &Setup) -> Result<Solved, Finding> {
+fn straight(series: &Series, points: &[Point], setup: &Setup) -> Result<Solved, Box<Finding>> {
     let line = line::fit(points, setup.errors).ok_or_else(|| no_curve(series))?;
     let (of_p, of_e, both) = line.variance;
     let known = (|| Some((millimeters(line.p, of_p)?, offset(line.e, of_e)?)))();
@@ -135,12 +135,15 @@ fn straight(series: &Series, points: &[Point], setup: &Setup) -> Result<Solved, 
     })
 }
 
+/// The largest relative variance of b from which a magnification is still told: m is then good to some 5 %.
+const TELLING: f64 = 0.01;
+
 fn curve(
     series: &Series,
     points: &[Point],
     native: Option<Native>,
     setup: &Setup,
-) -> Result<Solved, Finding> {
+) -> Result<Solved, Box<Finding>> {
     let shape = match (series.between.bare, native) {
         (true, _) => Shape::Bare,
         (false, Some(native)) => Shape::Of(native.value.get()),
@@ -148,11 +151,12 @@ fn curve(
     };
     let numbers = if shape == Shape::Free { 3 } else { 2 };
     if distances(points, setup.errors) < numbers {
-        return Err(finding(series, format!(
+        let message = format!(
             "{}: two distances do not tell what the lens does alone from what the attachment does",
             series.title()
-        ))
-        .hint("shoot the lens refocused without the attachment too, give --native, or add two distances"));
+        );
+        let hint = "shoot the lens refocused without the attachment too, give --native, or add two distances";
+        return Err(Box::new(finding(series, message).hint(hint)));
     }
     let fitted = refocus::fit(points, shape, setup.errors).ok_or_else(|| no_curve(series))?;
     let (of_a, of_b, both) = fitted.variance;
@@ -167,7 +171,8 @@ fn curve(
             let m = factor(fitted.a / f, libm::hypot(libm::sqrt(of_a) / f, m_moved));
             (of_a + moved * moved, m)
         }
-        (Shape::Free, _) => {
+        // From m so ill known nobody learns anything, and to first order it would be wrong.
+        (Shape::Free, _) if fitted.b > 0.0 && of_b < TELLING * fitted.b * fitted.b => {
             let m = libm::sqrt(fitted.a / fitted.b);
             let (a, b) = (fitted.a, fitted.b);
             // m = sqrt(a/b), to first order with the covariance (JCGM 100:2008, 5.2.2).
@@ -191,13 +196,13 @@ fn curve(
 }
 
 /// p' = (q g / W) (d - e'), where the pupil place is known.
-fn one_distance(series: &Series, points: &[Point], setup: &Setup) -> Result<Solved, Finding> {
+fn one_distance(series: &Series, points: &[Point], setup: &Setup) -> Result<Solved, Box<Finding>> {
     let count = u32::try_from(points.len()).map_or(f64::INFINITY, f64::from);
     let distance = points.iter().map(|point| point.distance).sum::<f64>() / count;
     let alone = setup.pupil.map(|pupil| (pupil, None)).or(series.lens.pupil);
     let known = alone.zip(series.between.shift).filter(|_| series.focus != Setting::Refocused);
     let Some(((pupil, pupil_u), shift)) = known else {
-        return Err(unplaced(series, distance, setup));
+        return Err(Box::new(unplaced(series, distance, setup)));
     };
     let e = pupil.get() - shift.get();
     let each: Vec<f64> =
@@ -263,11 +268,11 @@ fn unplaced(series: &Series, distance: f64, setup: &Setup) -> Finding {
 }
 
 /// Spans that are wider than the recording were not measured in it.
-fn fits_raster(series: &Series, width: Option<u32>) -> Result<(), Finding> {
+fn fits_raster(series: &Series, width: Option<u32>) -> Result<(), Box<Finding>> {
     let Some(width) = width else { return Ok(()) };
     match series.shots.iter().find(|shot| shot.span > f64::from(width)) {
         None => Ok(()),
-        Some(shot) => Err(Finding::new(
+        Some(shot) => Err(Box::new(Finding::new(
             Code::ChartSeries,
             format!(
                 "{}: a span of {} pixels is wider than the raster, {width}",
@@ -276,12 +281,12 @@ fn fits_raster(series: &Series, width: Option<u32>) -> Result<(), Finding> {
             ),
         )
         .at(shot.place.clone())
-        .hint("measure it in the recorded raster, not in a still that was made larger; or check --mode")),
+        .hint("measure it in the recorded raster, not in a still that was made larger; or check --mode"))),
     }
 }
 
 /// A chart further away must look smaller; which shots disagree is said.
-fn falls(series: &Series, points: &[Point], errors: Errors) -> Result<(), Finding> {
+fn falls(series: &Series, points: &[Point], errors: Errors) -> Result<(), Box<Finding>> {
     let mut order: Vec<_> = points.iter().zip(&series.shots).collect();
     order.sort_by(|(a, _), (b, _)| a.distance.total_cmp(&b.distance));
     for ((near, _), (far, shot)) in order.iter().zip(order.iter().skip(1)) {
@@ -294,9 +299,10 @@ fn falls(series: &Series, points: &[Point], errors: Errors) -> Result<(), Findin
                 short(far.distance / 1000.0, 3),
                 short(near.distance / 1000.0, 3)
             );
-            return Err(Finding::new(Code::ChartSeries, message)
+            let finding = Finding::new(Code::ChartSeries, message)
                 .at(shot.place.clone())
-                .hint("check tape and span of both rows, and the lens, the zoom ring and the attachment noted with them"));
+                .hint("check tape and span of both rows, and the lens, the zoom ring and the attachment noted with them");
+            return Err(Box::new(finding));
         }
     }
     Ok(())
@@ -310,9 +316,10 @@ fn distances(points: &[Point], errors: Errors) -> usize {
     sorted.len()
 }
 
-fn no_curve(series: &Series) -> Finding {
-    finding(series, format!("{}: no lens fits these shots", series.title()))
-        .hint("check tapes, spans and chart width, and that nothing was turned or swapped between the shots")
+fn no_curve(series: &Series) -> Box<Finding> {
+    let finding = finding(series, format!("{}: no lens fits these shots", series.title()));
+    Box::new(finding
+        .hint("check tapes, spans and chart width, and that nothing was turned or swapped between the shots"))
 }
 
 fn finding(series: &Series, message: String) -> Finding {

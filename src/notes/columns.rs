@@ -270,7 +270,7 @@ pub(crate) fn words<C: Columns>() -> impl Iterator<Item = &'static str> {
 }
 
 /// What a heading is compared by: letters and digits alone, in lower case.
-pub(super) fn key(text: &str) -> String {
+pub(crate) fn key(text: &str) -> String {
     letters(text).collect()
 }
 

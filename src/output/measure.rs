@@ -125,15 +125,15 @@ fn of_series(series: &Series, solved: &Solved, lines: &mut Vec<String>) {
         (Way::OneDistance, _) => "one distance: nothing tells whether they agree".to_owned(),
         (_, 0) => "no shot beyond those needed: nothing tells whether they agree".to_owned(),
         (_, free) => {
-            let mut fit =
-                format!("chi-square {} with {free} to spare", fixed(solved.chi_square, 1));
-            if solved.widened > 1.0 {
-                fit.push_str(&format!(
-                    "; more than the stated errors allow, so the uncertainties are {} times as large",
-                    fixed(solved.widened, 1)
-                ));
-            }
-            fit
+            let wider = if solved.widened > 1.0 {
+                let times = fixed(solved.widened, 1);
+                format!(
+                    "; more than the stated errors allow, so the uncertainties are {times} times as large"
+                )
+            } else {
+                String::new()
+            };
+            format!("chi-square {} with {free} to spare{wider}", fixed(solved.chi_square, 1))
         }
     };
     lines.push(format!("  {:<24}  {} px on average; {fit}", "residuals", fixed(solved.rms(), 2)));

@@ -54,16 +54,20 @@ fn of_lens(alone: &Alone<'_>) -> Vec<String> {
         let columns = [
             ("focus", row(&|(mark, _)| Some(meters(*mark)))),
             ("pinhole", row(&|(_, solved)| Some(rounded(&solved.focal).0))),
-            ("pinhole-uncertainty", row(&|(_, solved)| Some(rounded(&solved.focal).1))),
             ("pupil-offset", row(&|(_, solved)| Some(rounded(solved.pupil.as_ref()?).0))),
-            (
-                "pupil-offset-uncertainty",
-                row(&|(_, solved)| Some(rounded(solved.pupil.as_ref()?).1)),
-            ),
         ];
         for (column, cells) in columns {
             lines.extend(cells.map(|cells| format!("{column} = [{cells}]")));
         }
+        // The kit takes one uncertainty a table: that of the worst row.
+        let worst = |of: &dyn Fn(&Solved) -> f64| {
+            let worst = marks.iter().map(|(_, solved)| of(solved)).fold(0.0, f64::max);
+            fixed(worst, decimals(worst))
+        };
+        let pupil = |solved: &Solved| solved.pupil.map_or(0.0, |pupil| pupil.uncertainty);
+        let pinhole = worst(&|solved| solved.focal.uncertainty);
+        lines.push(format!("pinhole-uncertainty = {pinhole}"));
+        lines.push(format!("pupil-offset-uncertainty = {}", worst(&pupil)));
     }
     lines
 }
@@ -83,6 +87,11 @@ fn rounded<U: Unit>(known: &Known<U>) -> (String, String) {
     (fixed(known.value.number(), decimals), fixed(known.uncertainty, decimals))
 }
 
+/// With a point always, as the tables want numbers of one kind.
 fn meters(mark: Meters) -> String {
-    if mark.get().is_infinite() { "inf".to_owned() } else { short(mark.get(), 3) }
+    if mark.get().is_infinite() {
+        return "inf".to_owned();
+    }
+    let text = short(mark.get(), 3);
+    if text.contains('.') { text } else { text + ".0" }
 }

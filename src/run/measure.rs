@@ -143,7 +143,7 @@ fn native(request: &Measure) -> Result<Option<Native>> {
 
 fn errors(request: &Measure) -> Result<Errors> {
     let (pixels, tape) = (request.pixel_error, request.tape_error);
-    if !(pixels >= 0.001 && pixels <= 1000.0) {
+    if !(0.001..=1000.0).contains(&pixels) {
         bail!(
             "--pixel-error {pixels}: give how well a span is known in pixels, from 0.001 to 1000"
         );

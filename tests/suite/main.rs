@@ -10,6 +10,7 @@ mod embedded_xmp;
 mod headers;
 mod hostile_headers;
 mod kit;
+mod measure;
 mod notes;
 mod optics;
 mod place;
