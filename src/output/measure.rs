@@ -7,7 +7,7 @@ use crate::measure::series::Series;
 use crate::measure::shots::Setting;
 use crate::measure::solve::{Solved, Way};
 use crate::number::{fixed, short};
-use crate::units::{Millimeters, Offset, Unit};
+use crate::units::{Meters, Millimeters, Offset, Unit};
 
 use super::calm::calm;
 use super::measure_kit;
@@ -18,42 +18,41 @@ const MOST_DECIMALS: usize = 6;
 /// The residuals of one series, for a drawing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Residuals {
-    /// What the series is called.
+    /// What was shot.
     pub label: String,
     /// Its shots.
     pub points: Vec<Residual>,
+    /// The fitted numbers in words.
+    pub note: String,
 }
 
 /// One shot of a drawing.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Residual {
-    /// Tape distance, in metres.
-    pub distance: f64,
+    /// Tape distance.
+    pub distance: Meters,
     /// Measured span minus that of the fit, in pixels.
     pub residual: f64,
     /// Standard uncertainty of the shot, in pixels.
-    pub error: f64,
+    pub error: Option<f64>,
 }
 
 /// The residuals of every series that was solved.
 pub fn residuals(report: &Report) -> Vec<Residuals> {
     let solved =
         report.series.iter().filter_map(|(series, solved)| Some((series, solved.as_ref()?)));
-    solved
-        .map(|(series, solved)| Residuals {
-            label: series.title(),
-            points: series
-                .shots
-                .iter()
-                .zip(&solved.residuals)
-                .map(|(shot, (residual, error))| Residual {
-                    distance: shot.distance.get(),
-                    residual: *residual,
-                    error: *error,
-                })
-                .collect(),
-        })
-        .collect()
+    let drawn = |(series, solved): (&Series, &Solved)| {
+        let points = series.shots.iter().zip(&solved.residuals).map(|(shot, (residual, error))| {
+            Residual { distance: shot.distance, residual: *residual, error: Some(*error) }
+        });
+        let mut note = known(&solved.focal);
+        if let Some(pupil) = &solved.pupil {
+            note.push_str(", pupil ");
+            note.push_str(&known(pupil));
+        }
+        Residuals { label: series.title(), points: points.collect(), note }
+    };
+    solved.map(drawn).collect()
 }
 
 /// The report as text.

@@ -6,6 +6,7 @@ use crate::measure::solve::{Solved, Way};
 use crate::number::{fixed, short};
 use crate::units::{Meters, Unit};
 
+use super::calm::calm;
 use super::measure::decimals;
 
 /// The lines; a blank one stands between entries.
@@ -73,6 +74,8 @@ fn of_lens(alone: &Alone<'_>) -> Vec<String> {
 }
 
 fn under(table: &str, id: Option<&str>, name: &str) -> String {
+    // A line end in a name would end the comment, and the rest of the name be read as a key.
+    let name = calm(name);
     match id {
         Some(id) => format!("# under [[{table}]] id = \"{id}\""),
         None => format!(

@@ -59,6 +59,9 @@ pub(super) fn measure(request: &Measure, stamp: &Stamp, look: Look) -> Result<Ou
     let setup = Setup { errors, raster_width, native, pupil: pupil.transpose()? };
     let (report, said) = Report::make(series, setup);
     found.extend(said);
+    if request.picture.is_some() {
+        bail!("--picture: this build cannot draw residuals yet; leave it out, nothing was written");
+    }
     let result = if request.json {
         measure_json::write(&report, &found, stamp)?
     } else {

@@ -10,6 +10,7 @@ use lensmend::measure::report::Report;
 use lensmend::measure::shots::{self, Usual};
 use lensmend::measure::solve::{Setup, Solved};
 use lensmend::measure::{Errors, Known, series};
+use lensmend::output::{Stamp, measure_json};
 use lensmend::units::{Millimeters, Offset, Unit};
 
 use crate::workshop::{blessing, first_difference, lensmend, root, text};
@@ -358,6 +359,36 @@ fn ten_thousand_shots_take_bounded_time() {
     let (series, _) = series::sort(read.value, Some(&kit::Kit::default()));
     let (report, _) = Report::make(series, PLAIN);
     assert_eq!(report.series.len(), 10_000);
+}
+
+#[test]
+fn kit_lines_are_what_the_kit_reads_and_names_stay_in_their_comment() {
+    let sheet = both("inf", &BARE, &REDUCED).replace("Sorrel 50", "\"x\nevil = 1\"");
+    let (report, _) = measure(&sheet, PLAIN);
+    let page = String::from_utf8(
+        measure_json::write(&report, &[], &Stamp { date: String::new(), tool: String::new() })
+            .unwrap(),
+    );
+    let page: serde_json::Value = serde_json::from_str(&page.unwrap()).unwrap();
+    let lines: Vec<&str> =
+        page["kitLines"].as_array().unwrap().iter().map(|line| line.as_str().unwrap()).collect();
+    assert!(lines.iter().all(|line| !line.contains('\n')), "{lines:?}");
+    let parted = lines.iter().position(|line| line.is_empty()).unwrap();
+    let kit = format!(
+        "[[lens]]\nid = \"x\"\nfocal = 50\n{}\n[[attachment]]\nid = \"r\"\nkind = \"reducer\"\n{}\n",
+        lines[..parted]
+            .iter()
+            .filter(|line| !line.contains("pupil-offset-u"))
+            .copied()
+            .collect::<Vec<_>>()
+            .join("\n"),
+        lines[parted..].join("\n")
+    );
+    let found = kit::parse("kit.toml", kit.as_bytes());
+    assert_eq!(found.findings, [], "{kit}");
+    let lens = &found.value.lenses[0];
+    assert!((lens.focal.as_ref().unwrap().value.get() - 50.0).abs() < 0.001);
+    assert!((found.value.attachments[0].magnification.value.get() - 0.71).abs() < 1e-5);
 }
 
 const SAMPLE: &str = "samples/chart-day";
