@@ -73,8 +73,7 @@ pub fn text(report: &Report) -> String {
         lines.push(String::new());
     }
     lines.extend(cautions(report));
-    let lines: Vec<String> = lines.iter().map(|line| calm(line)).collect();
-    lines.join("\n") + "\n"
+    lines.iter().map(|line| calm(line) + "\n").collect()
 }
 
 /// `50.003 ± 0.021 mm`: two digits of the uncertainty, and the number no finer (JCGM 100:2008, 7.2.6).
