@@ -1,11 +1,13 @@
 //! The command line, checked and turned into a request. Does no work.
 
 mod kit;
+mod measure;
 mod optics;
 
 use std::path::PathBuf;
 
 pub use kit::KitCheck;
+pub use measure::Measure;
 pub use optics::Optics;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -72,6 +74,17 @@ pub enum Command {
         Exit code: 0 all clear; 1 something needs a person before the shoot; 2 the kit cannot be used."
     )]
     Kit(KitCheck),
+    /// Work out real magnifications, focal lengths and pupil places from shots of a chart
+    #[command(
+        long_about = "Work out from shots of a chart what a lens and an attachment really do: pinhole focal length, \
+        place of the entrance pupil, magnification, each with its uncertainty, and the kit lines to paste.\n\n\
+        CHART.csv has one row a shot: Lens, Attachment, Focus, Tape, Chart width, Span px (docs/measure.md). \
+        Shoot the chart at two distances or more, without and with the attachment, the focus ring kept still. \
+        Writes nothing but the picture that is asked for.",
+        after_help = "Example: lensmend measure chart.csv --kit kit.toml --camera A --mode uhd\n\
+        Example: lensmend measure chart.csv --pitch 4.4 --chart-width 500mm --pixel-error 0.5"
+    )]
+    Measure(Measure),
 }
 
 /// `scan DUMP`.

@@ -78,6 +78,10 @@ codes! {
     NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
     KitFault "kit.fault" Fault "The kit file does not hold together; nothing is written until it does.";
     KitUnknownKey "kit.unknown-key" Warning "A key of the kit file is not known and not used.";
+    ChartSeries "chart.series" Warning "A series of chart shots could not be solved; the others still count.";
+    ChartOneDistance "chart.one-distance" Warning "Chart shots at one distance alone do not tell a focal length: the place of the entrance pupil is not known.";
+    ChartScatter "chart.scatter" Warning "Chart shots lie further off their curve than the stated errors allow; the uncertainties were widened.";
+    ChartNoBare "chart.no-bare" Warning "The lens was not measured without the attachment at the same setting, so the magnification is not known.";
     CameraUnknown "camera.unknown" Warning "No camera of the kit answers to the clip.";
     ModeUnknown "mode.unknown" Warning "The recording mode is not in the kit or cannot be told; film back and view are left out.";
     LensUnknown "lens.unknown" Warning "The lens cannot be told; the kit has no such lens, or several.";

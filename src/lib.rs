@@ -59,6 +59,7 @@ pub mod recorded;
 pub mod annotation;
 pub mod ask;
 pub mod comparison;
+pub mod measure;
 pub mod optics;
 pub mod prep;
 pub mod reconcile;

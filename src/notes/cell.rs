@@ -9,11 +9,11 @@ use super::{AttachmentNote, StopNote};
 
 /// Why a cell was not understood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Wrong {
+pub(crate) struct Wrong {
     /// What is wrong, to be read after the cell: `is no stop`.
-    pub(super) what: &'static str,
+    pub(crate) what: &'static str,
     /// What to write.
-    pub(super) hint: &'static str,
+    pub(crate) hint: &'static str,
 }
 
 /// True for marks that repeat the cell above.
@@ -26,9 +26,8 @@ pub(super) fn is_ditto(text: &str) -> bool {
 }
 
 /// True for cells that say nothing: empty, or a way to write that it is not known.
-/// A single dash says nothing either, except where it is an answer (no attachment, not circled).
-pub(super) fn is_blank(text: &str, column: Column) -> bool {
-    let dash_answers = matches!(column, Column::Attachment | Column::Circled);
+/// A single dash says nothing either, except where it answers (no attachment, not circled).
+pub(super) fn is_blank(text: &str, dash_answers: bool) -> bool {
     match text.to_lowercase().as_str() {
         "" | "--" | "---" | "—" | "n/a" | "n.a." | "na" => true,
         "-" | "–" => !dash_answers,
@@ -42,7 +41,7 @@ pub(super) fn is_open(text: &str) -> bool {
 }
 
 /// A name or a remark.
-pub(super) fn words(text: &str, _: &Heading) -> Result<String, Wrong> {
+pub(crate) fn words<C>(text: &str, _: &Heading<C>) -> Result<String, Wrong> {
     let printable = |c: char| !c.is_control() || matches!(c, '\n' | '\r' | '\t');
     if text.chars().all(printable) {
         return Ok(text.to_owned());
@@ -51,7 +50,7 @@ pub(super) fn words(text: &str, _: &Heading) -> Result<String, Wrong> {
 }
 
 /// A timecode or time of day: kept as typed, since how it counts is known only with the clip.
-pub(super) fn from(text: &str, _: &Heading) -> Result<String, Wrong> {
+pub(super) fn from(text: &str, _: &Heading<Column>) -> Result<String, Wrong> {
     let parts: Vec<&str> = text.split([':', ';', '.']).collect();
     let part = |part: &&str| {
         let digits = (1..=3).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
@@ -68,7 +67,7 @@ pub(super) fn from(text: &str, _: &Heading) -> Result<String, Wrong> {
 }
 
 /// A focal length on the barrel.
-pub(super) fn focal(text: &str, heading: &Heading) -> Result<Millimeters, Wrong> {
+pub(crate) fn focal<C>(text: &str, heading: &Heading<C>) -> Result<Millimeters, Wrong> {
     if is_move(text) {
         return Err(Wrong {
             what: "is more than one focal length",
@@ -91,7 +90,7 @@ pub(super) fn focal(text: &str, heading: &Heading) -> Result<Millimeters, Wrong>
 }
 
 /// A stop on the ring; the heading says what a bare number is.
-pub(super) fn stop(text: &str, heading: &Heading) -> Result<StopNote, Wrong> {
+pub(super) fn stop(text: &str, heading: &Heading<Column>) -> Result<StopNote, Wrong> {
     let wrong = Wrong {
         what: "is no stop",
         hint: "write it like T2.8, f/4, 2.8 1/2, 2.8+1/3, 2.8/4 or WO",
@@ -112,7 +111,7 @@ pub(super) fn stop(text: &str, heading: &Heading) -> Result<StopNote, Wrong> {
 }
 
 /// What stood between lens and camera.
-pub(super) fn attachment(text: &str, heading: &Heading) -> Result<AttachmentNote, Wrong> {
+pub(crate) fn attachment<C>(text: &str, heading: &Heading<C>) -> Result<AttachmentNote, Wrong> {
     match text.to_lowercase().as_str() {
         "-" | "–" | "none" | "no" | "nil" | "bare" => Ok(AttachmentNote::Nothing),
         _ => words(text, heading).map(AttachmentNote::Named),
@@ -120,12 +119,12 @@ pub(super) fn attachment(text: &str, heading: &Heading) -> Result<AttachmentNote
 }
 
 /// The distance that the lens was set to.
-pub(super) fn focus(text: &str, heading: &Heading) -> Result<Meters, Wrong> {
+pub(super) fn focus(text: &str, heading: &Heading<Column>) -> Result<Meters, Wrong> {
     length::focus(text, heading.unit)
 }
 
 /// Circled or not.
-pub(super) fn circled(text: &str, _: &Heading) -> Result<bool, Wrong> {
+pub(super) fn circled(text: &str, _: &Heading<Column>) -> Result<bool, Wrong> {
     match text.to_lowercase().as_str() {
         "x" | "yes" | "y" | "o" | "●" | "✓" | "✔" | "1" | "circled" | "c" | "true" => {
             Ok(true)
@@ -139,7 +138,7 @@ pub(super) fn circled(text: &str, _: &Heading) -> Result<bool, Wrong> {
 }
 
 /// A number with a point or a comma. `1,234` is refused: it is 1.234 to some and 1234 to others.
-pub(super) fn decimal(text: &str) -> Option<f64> {
+pub(crate) fn decimal(text: &str) -> Option<f64> {
     let digits = |text: &str| text.bytes().all(|b| b.is_ascii_digit());
     let (whole, part) = text.split_once(['.', ',']).unwrap_or((text, "0"));
     let right = !part.is_empty() && digits(whole) && digits(part) && text.len() <= 16;
@@ -165,7 +164,7 @@ mod tests {
     use super::super::columns::heading;
     use super::*;
 
-    fn under(typed: &str) -> Heading {
+    fn under(typed: &str) -> Heading<Column> {
         heading(typed).unwrap()
     }
 
@@ -237,9 +236,9 @@ mod tests {
     #[test]
     fn cells_that_say_nothing_and_cells_that_repeat() {
         for text in ["", "n/a", "?", "TBD", "--"] {
-            assert!(is_blank(text, Column::Attachment), "{text}");
+            assert!(is_blank(text, true), "{text}");
         }
-        assert!(is_blank("-", Column::Focus) && !is_blank("-", Column::Attachment));
+        assert!(is_blank("-", false) && !is_blank("-", true));
         for text in ["\"", "''", "〃", "do.", "Ditto", "″"] {
             assert!(is_ditto(text), "{text}");
         }

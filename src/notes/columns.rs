@@ -27,6 +27,70 @@ pub(super) enum Column {
     Remarks,
 }
 
+/// A kind of sheet: its columns, and what is special about each.
+pub(crate) trait Columns: Copy + PartialEq + 'static {
+    /// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
+    const ALIASES: &'static [(Self, &'static [&'static str])];
+
+    /// True where a row of headings with the columns that `has` knows is that of such a sheet.
+    fn suffice(has: &dyn Fn(Self) -> bool) -> bool;
+
+    /// True where a heading may name `unit` as that of its bare numbers.
+    fn takes_unit(self, unit: Unit) -> bool;
+
+    /// True where a bare number may be f or T, and the heading may say which.
+    fn is_stop(self) -> bool {
+        false
+    }
+
+    /// True where a single dash is an answer: no attachment, not circled.
+    fn dash_answers(self) -> bool {
+        false
+    }
+
+    /// True where numbers stand that may have a decimal comma.
+    fn is_measured(self) -> bool {
+        false
+    }
+
+    /// True where a cell that is not understood takes its row with it.
+    fn takes_row(self) -> bool {
+        false
+    }
+}
+
+impl Columns for Column {
+    const ALIASES: &'static [(Self, &'static [&'static str])] = ALIASES;
+
+    fn suffice(has: &dyn Fn(Self) -> bool) -> bool {
+        has(Self::Clip) || has(Self::Roll)
+    }
+
+    fn takes_unit(self, unit: Unit) -> bool {
+        match self {
+            Self::Focus => true,
+            Self::Focal => matches!(unit, Unit::Millimeter | Unit::Centimeter),
+            _ => false,
+        }
+    }
+
+    fn is_stop(self) -> bool {
+        self == Self::Stop
+    }
+
+    fn dash_answers(self) -> bool {
+        matches!(self, Self::Attachment | Self::Circled)
+    }
+
+    fn is_measured(self) -> bool {
+        matches!(self, Self::Focal | Self::Stop | Self::Focus)
+    }
+
+    fn takes_row(self) -> bool {
+        self == Self::Clip
+    }
+}
+
 /// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
 const ALIASES: &[(Column, &[&str])] = &[
     (Column::Clip, &["clip", "clip name", "clips", "file", "file name"]),
@@ -48,49 +112,46 @@ const ALIASES: &[(Column, &[&str])] = &[
 
 /// A heading understood.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Heading {
+pub(crate) struct Heading<C> {
     /// What the column tells.
-    pub(super) column: Column,
+    pub(crate) column: C,
     /// Unit of its bare numbers; `None` where it says none.
-    pub(super) unit: Option<Unit>,
+    pub(crate) unit: Option<Unit>,
     /// Whether its bare numbers are f or T; `None` where it does not say.
     pub(super) letter: Option<Letter>,
     /// As typed, trimmed.
-    pub(super) typed: Arc<str>,
+    pub(crate) typed: Arc<str>,
 }
 
 /// How a notes file is laid out.
 #[derive(Clone, Debug)]
-pub(super) struct Layout {
+pub(crate) struct Layout<C> {
     /// What stands between cells.
     pub(super) delimiter: u8,
     /// The heading row.
     pub(super) header: Record,
     /// What its cells say, trimmed, and what each means; `None` where it is not known.
-    pub(super) headings: Vec<(Arc<str>, Option<Heading>)>,
+    pub(super) headings: Vec<(Arc<str>, Option<Heading<C>>)>,
     /// First byte after the heading row.
     pub(super) end: usize,
 }
 
-impl Layout {
+impl<C: Columns> Layout<C> {
     /// Different columns that are known.
     fn known(&self) -> usize {
         let has = |column| self.has(|c| c == column);
-        ALIASES.iter().filter(|(column, _)| has(*column)).count()
+        C::ALIASES.iter().filter(|(column, _)| has(*column)).count()
     }
 
-    fn has(&self, wanted: impl Fn(Column) -> bool) -> bool {
-        let known = |(_, heading): &(_, Option<Heading>)| {
+    fn has(&self, wanted: impl Fn(C) -> bool) -> bool {
+        let known = |(_, heading): &(_, Option<Heading<C>>)| {
             heading.as_ref().is_some_and(|heading| wanted(heading.column))
         };
         self.headings.iter().any(known)
     }
+}
 
-    /// True where rows can be told which clips they speak of.
-    fn names_clips(&self) -> bool {
-        self.has(|column| matches!(column, Column::Clip | Column::Roll))
-    }
-
+impl Layout<Column> {
     /// True where the rows say something of a lens.
     pub(super) fn tells_lens(&self) -> bool {
         self.has(|column| {
@@ -108,9 +169,10 @@ const HEADER_WITHIN: usize = 30;
 const COUNTED: usize = 50;
 
 /// Finds the heading row, and the delimiter with it: the delimiter that gives the most known headings, then the
-/// one that gives the most rows as wide as the headings. `None` where no row names a clip or roll and one thing more.
-pub(super) fn layout(text: &str) -> Option<Layout> {
-    let mut best: Option<((usize, usize), Layout)> = None;
+/// one that gives the most rows as wide as the headings. `None` where no row has the columns that such a sheet needs, and one more
+/// than one.
+pub(crate) fn layout<C: Columns>(text: &str) -> Option<Layout<C>> {
+    let mut best: Option<((usize, usize), Layout<C>)> = None;
     for delimiter in DELIMITERS {
         let Some((layout, alike)) = header(text, delimiter) else {
             continue;
@@ -124,11 +186,11 @@ pub(super) fn layout(text: &str) -> Option<Layout> {
 }
 
 /// The heading row under one delimiter, and how many of the rows below it are as wide.
-fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
+fn header<C: Columns>(text: &str, delimiter: u8) -> Option<(Layout<C>, usize)> {
     // The two walk side by side and agree where records end, as a test of the scanner shows.
     let (mut scanner, mut reader) = (Scanner::new(text, delimiter), reader(text, delimiter));
     let (mut record, mut cells) = (Record::default(), csv::StringRecord::new());
-    let mut best: Option<Layout> = None;
+    let mut best: Option<Layout<C>> = None;
     let mut alike = 0;
     for row in 0..HEADER_WITHIN + COUNTED {
         if !scanner.read(&mut record) {
@@ -151,7 +213,7 @@ fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
         };
         let known = layout.known();
         let better = best.as_ref().is_none_or(|best| known > best.known());
-        if layout.names_clips() && known >= 2 && better {
+        if C::suffice(&|column| layout.has(|c| c == column)) && known >= 2 && better {
             (best, alike) = (Some(layout), 0);
         }
     }
@@ -159,7 +221,10 @@ fn header(text: &str, delimiter: u8) -> Option<(Layout, usize)> {
 }
 
 /// The cells of one record, read as headings.
-fn headings(record: &Record, cells: &csv::StringRecord) -> Vec<(Arc<str>, Option<Heading>)> {
+fn headings<C: Columns>(
+    record: &Record,
+    cells: &csv::StringRecord,
+) -> Vec<(Arc<str>, Option<Heading<C>>)> {
     // A heading row is short; a cell that runs over pages (an unclosed quotation mark) is none.
     if record.span.len() > 16_384 || record.count > record.cells.len() {
         return Vec::new();
@@ -169,14 +234,14 @@ fn headings(record: &Record, cells: &csv::StringRecord) -> Vec<(Arc<str>, Option
 }
 
 /// Reads one heading: `Focus (ft)`, `T-Stop`, `CAM ROLL`.
-pub(super) fn heading(typed: &str) -> Option<Heading> {
+pub(crate) fn heading<C: Columns>(typed: &str) -> Option<Heading<C>> {
     let typed = typed.trim();
     if typed.len() > 64 {
         return None;
     }
     let key = key(typed);
     let made = |column, unit, letter| Heading { column, unit, letter, typed: typed.into() };
-    if let Some(column) = column(&key) {
+    if let Some(column) = column::<C>(&key) {
         let unit = key.ends_with("mm").then_some(Unit::Millimeter);
         let letter = match key.as_str() {
             "fstop" | "fnumber" => Some(Letter::F),
@@ -186,31 +251,26 @@ pub(super) fn heading(typed: &str) -> Option<Heading> {
         return Some(made(column, unit, letter));
     }
     let with_letter = [("t", Letter::T), ("f", Letter::F)].into_iter().find_map(|(end, letter)| {
-        let column = column(key.strip_suffix(end)?)?;
-        (column == Column::Stop).then(|| made(column, None, Some(letter)))
+        let column = column::<C>(key.strip_suffix(end)?)?;
+        column.is_stop().then(|| made(column, None, Some(letter)))
     });
     with_letter.or_else(|| {
         Unit::NAMES.iter().find_map(|(name, unit)| {
             let stem = key.strip_suffix(name)?;
             // `Distance in metres` is written too.
-            let column = column(stem).or_else(|| column(stem.strip_suffix("in")?))?;
-            let fits = match column {
-                Column::Focus => true,
-                Column::Focal => matches!(unit, Unit::Millimeter | Unit::Centimeter),
-                _ => false,
-            };
-            fits.then(|| made(column, Some(*unit), None))
+            let column = column::<C>(stem).or_else(|| column(stem.strip_suffix("in")?))?;
+            column.takes_unit(*unit).then(|| made(column, Some(*unit), None))
         })
     })
 }
 
 /// Every known heading, as one would write it.
-pub(super) fn words() -> impl Iterator<Item = &'static str> {
-    ALIASES.iter().flat_map(|(_, words)| words.iter().copied())
+pub(crate) fn words<C: Columns>() -> impl Iterator<Item = &'static str> {
+    C::ALIASES.iter().flat_map(|(_, words)| words.iter().copied())
 }
 
 /// What a heading is compared by: letters and digits alone, in lower case.
-pub(super) fn key(text: &str) -> String {
+pub(crate) fn key(text: &str) -> String {
     letters(text).collect()
 }
 
@@ -218,10 +278,10 @@ fn letters(text: &str) -> impl Iterator<Item = char> {
     text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase)
 }
 
-fn column(wanted: &str) -> Option<Column> {
+fn column<C: Columns>(wanted: &str) -> Option<C> {
     let known =
-        |(_, words): &&(Column, &[&str])| words.iter().any(|word| letters(word).eq(wanted.chars()));
-    ALIASES.iter().find(known).map(|(column, _)| *column)
+        |(_, words): &&(C, &[&str])| words.iter().any(|word| letters(word).eq(wanted.chars()));
+    C::ALIASES.iter().find(known).map(|(column, _)| *column)
 }
 
 #[cfg(test)]
@@ -254,18 +314,18 @@ mod tests {
             ("Scene / Slate", Column::Slate, None, None),
             ("Adaptor", Column::Attachment, None, None),
         ] {
-            let found = heading(typed).unwrap_or_else(|| panic!("{typed}"));
+            let found = heading::<Column>(typed).unwrap_or_else(|| panic!("{typed}"));
             let expected = (column, unit, letter);
             assert_eq!((found.column, found.unit, found.letter), expected, "{typed}");
         }
         for typed in ["", "ISO", "Clip mm", "Stop m", "Focal ft", "Take T", "Roll A003"] {
-            assert_eq!(heading(typed), None, "{typed}");
+            assert_eq!(heading::<Column>(typed), None, "{typed}");
         }
     }
 
     #[test]
     fn no_word_means_two_columns() {
-        let mut keys: Vec<_> = words().map(key).collect();
+        let mut keys: Vec<_> = words::<Column>().map(key).collect();
         keys.sort();
         let before = keys.len();
         keys.dedup();
@@ -280,11 +340,11 @@ mod tests {
             ("Lens notes\tDay 3\n\nRoll\tStop\n", b'\t', 3),
             ("Camera,A\n\"Clip\",\"Lens, name\",Stop\n", b',', 2),
         ] {
-            let found = layout(text).unwrap_or_else(|| panic!("{text:?}"));
+            let found = layout::<Column>(text).unwrap_or_else(|| panic!("{text:?}"));
             assert_eq!((found.delimiter, found.header.line), (delimiter, line), "{text:?}");
         }
         for text in ["", "Clip\nC003\n", "a,b\n1,2\n", "Lens,Stop\n50,2\n", "\"Clip,Lens\nC1,a\n"] {
-            assert!(layout(text).is_none(), "{text:?}");
+            assert!(layout::<Column>(text).is_none(), "{text:?}");
         }
     }
 }

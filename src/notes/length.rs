@@ -6,7 +6,7 @@ use super::cell::{Wrong, decimal};
 
 /// A unit that a heading or a cell names.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Unit {
+pub(crate) enum Unit {
     Meter,
     Centimeter,
     Millimeter,
@@ -16,7 +16,7 @@ pub(super) enum Unit {
 
 impl Unit {
     /// The ways to write each, a longer one before any that it ends with.
-    pub(super) const NAMES: &[(&str, Unit)] = &[
+    pub(crate) const NAMES: &[(&str, Unit)] = &[
         ("millimetres", Unit::Millimeter),
         ("millimeters", Unit::Millimeter),
         ("centimetres", Unit::Centimeter),
@@ -55,7 +55,7 @@ impl Unit {
 const FARTHEST: f64 = 20_000.0;
 
 /// Reads a focus distance; a bare number is in the `heading`'s unit.
-pub(super) fn focus(text: &str, heading: Option<Unit>) -> Result<Meters, Wrong> {
+pub(crate) fn focus(text: &str, heading: Option<Unit>) -> Result<Meters, Wrong> {
     let wrong = |what| Wrong { what, hint: "write it like 2.4 m, 85 cm, 6'3\", 6 ft or inf" };
     let text = plain(text);
     if matches!(text.as_str(), "inf" | "infinity" | "infinite" | "∞") {

@@ -7,7 +7,7 @@ use super::{AttachmentNote, StopNote};
 
 /// What stands above a cell, for ditto marks.
 #[derive(Default)]
-pub(super) enum Above<T> {
+pub(crate) enum Above<T> {
     /// A value, and how it was typed.
     Value(T, String),
     /// An empty cell.

@@ -1,28 +1,31 @@
 //! Lens notes: the CSV that the camera crew typed on set, one row for each thing worth writing down.
 //!
 //! Bytes become text (`text`), text becomes cells with places (`table`), headings say what the cells are (`columns`),
-//! and each cell becomes a typed value or a finding (`cell`, `length`, `clips`, put together by `row`).
+//! and each cell becomes a typed value or a finding (`cell`, `length`, `clips`, put together by `sheet`, `cells` and `row`).
 
 #![deny(clippy::indexing_slicing)]
 
 use std::sync::Arc;
 
-use crate::finding::{Code, Finding, Found, Place, nearest};
+use crate::finding::{Code, Finding, Found, Place};
 use crate::sourced::Origin;
 use crate::units::{FNumber, Meters, Millimeters, TNumber};
 
-mod cell;
+// The layer under the rows serves every sheet that a crew types; `measure` reads chart shots through it.
+pub(crate) mod cell;
+pub(crate) mod cells;
 mod clips;
-mod columns;
-mod length;
-mod memory;
+pub(crate) mod columns;
+pub(crate) mod length;
+pub(crate) mod memory;
 mod row;
+pub(crate) mod sheet;
 mod table;
-mod text;
+pub(crate) mod text;
 
-use columns::Layout;
-use row::{Rows, quoted};
-use table::{Record, Scanner};
+use cells::Line;
+use columns::Column;
+use memory::Memory;
 
 /// Reads a focus distance as people write it, with its unit. The error says what is wrong and what to write.
 pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
@@ -134,8 +137,6 @@ pub struct NoteRow {
 
 /// Rows that are read from one file: more than any production writes.
 const MAX_ROWS: usize = 100_000;
-/// Findings that are listed for one file; beyond that they are counted. Nobody reads more.
-const MAX_FINDINGS: usize = 2_000;
 /// How much of a file is looked at to tell whether it holds lens notes.
 const GLANCE: usize = 64 << 10;
 
@@ -148,8 +149,23 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<Notes> {
     let (text, finding) = text::decode(&file, bytes);
     let mut findings: Vec<Finding> = finding.into_iter().collect();
     if let Some(text) = text {
-        match columns::layout(&text) {
-            Some(layout) => read(&file, &text, layout, &mut rows, &mut findings),
+        match columns::layout::<Column>(&text) {
+            Some(layout) => {
+                let mut memory = Memory::default();
+                sheet::read(&file, &text, layout, MAX_ROWS, &mut findings, |line| match line {
+                    Line::Cells(cells) => {
+                        let row = row::read(cells, &mut memory);
+                        let used = row.is_some();
+                        rows.extend(row);
+                        used
+                    }
+                    // Ditto marks below would repeat cells of which nobody knows where they belong.
+                    Line::Unusable => {
+                        memory = Memory::default();
+                        false
+                    }
+                });
+            }
             None => findings.push(no_header(&file, &text)),
         }
     }
@@ -162,90 +178,7 @@ pub fn looks_like_notes(bytes: &[u8]) -> bool {
     // An even cut keeps the pairs of UTF-16 whole; a letter of UTF-8 that is cut does no harm to headings.
     let glance = bytes.get(..GLANCE).unwrap_or(bytes);
     let (text, _) = text::decode(&"".into(), glance);
-    text.and_then(|text| columns::layout(&text)).is_some_and(|layout| layout.tells_lens())
-}
-
-fn read(
-    file: &Arc<str>,
-    text: &str,
-    mut layout: Layout,
-    rows: &mut Vec<NoteRow>,
-    findings: &mut Vec<Finding>,
-) {
-    headings(file, text, &mut layout, findings);
-    let (Some(above), Some(below)) = (text.get(..layout.end), text.get(layout.end..)) else {
-        return;
-    };
-    let lines_above = above.matches('\n').count();
-    let mended = table::mend_quotes(below, layout.delimiter, layout.headings.len());
-    let mut reader = table::reader(&mended, layout.delimiter);
-    let mut scanner = Scanner::new(&mended, layout.delimiter);
-    let mut reading = Rows::new(file.clone(), below, &layout);
-    let (mut record, mut values) = (Record::default(), csv::StringRecord::new());
-    let mut left_out = 0;
-    while scanner.read(&mut record) && reader.read_record(&mut values).unwrap_or(false) {
-        record.line += u64::try_from(lines_above).unwrap_or_default();
-        if rows.len() >= MAX_ROWS {
-            let message = format!(
-                "there are more than {MAX_ROWS} rows; those from line {} on were not read",
-                record.line
-            );
-            let finding = Finding::new(Code::NotesUnreadable, message)
-                .at(Place::file(file.clone()))
-                .hint("split the file by day");
-            findings.push(finding);
-            break;
-        }
-        let listed = findings.len();
-        rows.extend(reading.read(&record, &values, findings));
-        if listed >= MAX_FINDINGS {
-            left_out += findings.len() - listed;
-            findings.truncate(listed);
-        }
-    }
-    if left_out > 0 {
-        let message = format!("{left_out} more faults like those above are not listed");
-        let finding = Finding::new(Code::NotesCell, message)
-            .at(Place::file(file.clone()))
-            .hint("mend those that are listed, then run again");
-        findings.push(finding);
-    }
-}
-
-/// Says which headings are not used, and leaves each column with one heading.
-fn headings(file: &Arc<str>, text: &str, layout: &mut Layout, findings: &mut Vec<Finding>) {
-    let mut met: Vec<columns::Heading> = Vec::new();
-    for (index, (title, heading)) in layout.headings.iter_mut().enumerate() {
-        let first = heading
-            .as_ref()
-            .and_then(|heading| met.iter().find(|other| other.column == heading.column));
-        let (message, hint) = match (first, heading.take()) {
-            (None, Some(known)) => {
-                met.push(known.clone());
-                *heading = Some(known);
-                continue;
-            }
-            (Some(first), _) => (
-                format!(
-                    "{} says the same as {}, which is used; this column is not",
-                    quoted(title),
-                    quoted(&first.typed)
-                ),
-                "keep one of the two columns".to_owned(),
-            ),
-            (None, None) if title.is_empty() => continue,
-            (None, None) => (
-                format!("the heading {} is not known; its column is not used", quoted(title)),
-                match nearest(title, columns::words()) {
-                    Some(word) => format!("write {word}, if that is meant"),
-                    None => "nothing to do, if it says nothing of the lens".to_owned(),
-                },
-            ),
-        };
-        let cell = layout.header.cells.get(index).unwrap_or(&layout.header.span);
-        let place = Place::span(file.clone(), text, cell.clone());
-        findings.push(Finding::new(Code::NotesHeading, message).at(place).hint(hint));
-    }
+    text.and_then(|text| columns::layout::<Column>(&text)).is_some_and(|layout| layout.tells_lens())
 }
 
 fn no_header(file: &Arc<str>, text: &str) -> Finding {

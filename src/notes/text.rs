@@ -15,7 +15,7 @@ const SAMPLE: usize = 4096;
 
 /// The text of a notes file, with single line feeds for the lone carriage returns of old spreadsheets,
 /// and what there is to say about its encoding. `None` where it cannot be text.
-pub(super) fn decode(file: &Arc<str>, bytes: &[u8]) -> (Option<String>, Option<Finding>) {
+pub(crate) fn decode(file: &Arc<str>, bytes: &[u8]) -> (Option<String>, Option<Finding>) {
     let unreadable = |message: String, hint: &str| {
         let finding = Finding::new(Code::NotesUnreadable, message);
         (None, Some(finding.at(Place::file(file.clone())).hint(hint)))
@@ -23,7 +23,7 @@ pub(super) fn decode(file: &Arc<str>, bytes: &[u8]) -> (Option<String>, Option<F
     if bytes.len() > MAX_BYTES {
         let megabytes = bytes.len() >> 20;
         return unreadable(
-            format!("the file holds {megabytes} MiB, which is no lens notes"),
+            format!("the file holds {megabytes} MiB, which nobody types"),
             "keep only the notes in it, or split it by day",
         );
     }

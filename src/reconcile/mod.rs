@@ -7,11 +7,11 @@
 #![deny(clippy::indexing_slicing)]
 
 mod agree;
-mod called;
+pub(crate) mod called;
 mod derive;
 mod fit;
 mod focal;
-mod join;
+pub(crate) mod join;
 pub mod media;
 mod pick;
 mod rig;

@@ -3,6 +3,7 @@
 mod annotate;
 mod drawing;
 mod kit;
+mod measure;
 mod optics;
 mod scan;
 
@@ -45,6 +46,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
         Command::Annotate(request) => annotate::annotate(request, stamp, look),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
+        Command::Measure(request) => measure::measure(request, stamp, look),
     })
 }
 

@@ -27,6 +27,7 @@ const TABLE: &[(&str, &[&str])] = &[
     ("notes", &[WORDS]),
     ("kit", &["optics", WORDS]),
     ("optics", &["estimate", "units"]),
+    ("measure", &["notes", "kit", "optics::attachment", WORDS]),
     ("annotation", &["recorded", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
     ("prep", &["kit", "optics", "train", WORDS]),
@@ -36,7 +37,7 @@ const TABLE: &[(&str, &[&str])] = &[
         "ask",
         &["cli", "kit", "notes::distance", "optics", "train", "annotation", "comparison", WORDS],
     ),
-    ("output", &["annotation", "comparison", "prep", "recorded", WORDS]),
+    ("output", &["annotation", "comparison", "measure", "prep", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
 ];

@@ -1,0 +1,359 @@
+//! The sheet of chart shots: CSV typed on the day, read through the same layer as lens notes.
+
+use std::sync::Arc;
+
+use crate::finding::{Code, Finding, Found, Place};
+use crate::notes::cell::{self, Wrong, decimal};
+use crate::notes::cells::{Cells, Line};
+use crate::notes::columns::{self, Columns, Heading};
+use crate::notes::length::{self, Unit};
+use crate::notes::memory::Above;
+use crate::notes::{AttachmentNote, sheet, text};
+use crate::units::{Meters, Millimeters};
+
+/// Shots that are read from one sheet: more than a prep day makes.
+const MAX_SHOTS: usize = 10_000;
+/// The widest span that is believed, in pixels: no raster is wider.
+const WIDEST: f64 = 100_000.0;
+
+/// What a column tells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Column {
+    Lens,
+    Focal,
+    Attachment,
+    Focus,
+    Distance,
+    Width,
+    Span,
+    Pitch,
+    Aside,
+}
+
+impl Columns for Column {
+    const ALIASES: &'static [(Self, &'static [&'static str])] = &[
+        (Self::Lens, &["lens", "lens name"]),
+        (Self::Focal, &["focal", "focal length", "marked focal", "mm", "zoom", "lens mm"]),
+        (Self::Attachment, &["attachment", "reducer", "adapter", "adaptor", "extender"]),
+        (Self::Focus, &["focus", "focus setting", "focus mark", "focus distance", "ring"]),
+        (Self::Distance, &["tape", "tape distance", "distance", "dist", "chart distance"]),
+        (Self::Width, &["chart width", "chart", "width", "target width"]),
+        (
+            Self::Span,
+            &[
+                "span",
+                "span px",
+                "pixels",
+                "px",
+                "span in pixels",
+                "span pixels",
+                "chart span",
+                "pixel span",
+            ],
+        ),
+        (
+            Self::Pitch,
+            &[
+                "pitch",
+                "pixel pitch",
+                "photosite pitch",
+                "pitch um",
+                "pixel pitch um",
+                "photosite pitch um",
+                "pitch µm",
+                "pixel pitch µm",
+                "photosite pitch µm",
+            ],
+        ),
+        (
+            Self::Aside,
+            &[
+                "remarks", "remark", "notes", "comments", "comment", "shot", "clip", "file",
+                "frame", "date",
+            ],
+        ),
+    ];
+
+    fn suffice(has: &dyn Fn(Self) -> bool) -> bool {
+        has(Self::Distance) && has(Self::Span)
+    }
+
+    fn takes_unit(self, unit: Unit) -> bool {
+        match self {
+            Self::Focus | Self::Distance | Self::Width => true,
+            Self::Focal => matches!(unit, Unit::Millimeter | Unit::Centimeter),
+            _ => false,
+        }
+    }
+
+    fn dash_answers(self) -> bool {
+        self == Self::Attachment
+    }
+
+    fn is_measured(self) -> bool {
+        !matches!(self, Self::Lens | Self::Attachment | Self::Aside)
+    }
+
+    fn takes_row(self) -> bool {
+        // Without one of its cells a shot would count for the wrong series, or be a wrong number.
+        self != Self::Aside
+    }
+}
+
+/// What the focus ring was set to.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Setting {
+    /// A mark.
+    Mark(Meters),
+    /// Refocused on the chart at every distance.
+    Refocused,
+    /// Not noted: one setting, whichever it was.
+    Unsaid,
+}
+
+/// What stands for a cell that a sheet leaves out.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Usual {
+    /// Width of the chart.
+    pub width: Option<Millimeters>,
+    /// Pitch of recorded pixels.
+    pub pitch: Option<Millimeters>,
+}
+
+/// One shot of the chart.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Shot {
+    /// Its row, for findings.
+    pub place: Place,
+    /// Line of the row, from 1.
+    pub line: u64,
+    /// Lens, as typed.
+    pub lens: Option<String>,
+    /// Mark on the zoom ring.
+    pub focal: Option<Millimeters>,
+    /// What stood between lens and camera.
+    pub attachment: AttachmentNote,
+    /// Focus setting.
+    pub focus: Setting,
+    /// Tape distance from the sensor-plane mark.
+    pub distance: Meters,
+    /// Width of the chart, or of the two marks on it that were measured.
+    pub width: Millimeters,
+    /// Recorded pixels from one side to the other; above zero.
+    pub span: f64,
+    /// Pitch of the recorded pixels.
+    pub pitch: Millimeters,
+}
+
+/// Reads the chart shots in `bytes`; `file` is the name by which findings speak of them.
+pub fn parse(file: &str, bytes: &[u8], usual: Usual) -> Found<Vec<Shot>> {
+    let file: Arc<str> = file.into();
+    let (text, finding) = text::decode(&file, bytes);
+    let mut findings: Vec<Finding> = finding.into_iter().collect();
+    let mut shots = Vec::new();
+    if let Some(text) = text {
+        match columns::layout::<Column>(&text) {
+            Some(layout) => {
+                let mut memory = Memory::default();
+                sheet::read(&file, &text, layout, MAX_SHOTS, &mut findings, |line| match line {
+                    Line::Cells(cells) => {
+                        let shot = read(cells, &mut memory, usual);
+                        let used = shot.is_some();
+                        shots.extend(shot);
+                        used
+                    }
+                    // Ditto marks below would repeat cells of which nobody knows where they belong.
+                    Line::Unusable => {
+                        memory = Memory::default();
+                        false
+                    }
+                });
+            }
+            None => findings.push(
+                Finding::new(
+                    Code::NotesNoHeader,
+                    "no row of the file has headings for a tape distance and a span in pixels",
+                )
+                .at(Place::file(file.clone()))
+                .hint("let the first row say what the columns are: Lens, Attachment, Focus m, Tape m, Chart width mm, Span px"),
+            ),
+        }
+    }
+    Found { value: shots, findings }
+}
+
+/// What stands above each column, for ditto marks.
+#[derive(Default)]
+struct Memory {
+    lens: Above<String>,
+    focal: Above<Millimeters>,
+    attachment: Above<AttachmentNote>,
+    focus: Above<Setting>,
+    distance: Above<Meters>,
+    width: Above<Millimeters>,
+    span: Above<f64>,
+    pitch: Above<Millimeters>,
+}
+
+fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) -> Option<Shot> {
+    let told = cells.told();
+    let lens = cells.read(Column::Lens, &mut memory.lens, cell::words);
+    let focal = cells.read(Column::Focal, &mut memory.focal, cell::focal);
+    let attachment = cells.read(Column::Attachment, &mut memory.attachment, cell::attachment);
+    let focus = cells.read(Column::Focus, &mut memory.focus, focus);
+    let distance = cells.read(Column::Distance, &mut memory.distance, distance);
+    let width = cells.read(Column::Width, &mut memory.width, width);
+    let span = cells.read(Column::Span, &mut memory.span, span);
+    let pitch = cells.read(Column::Pitch, &mut memory.pitch, pitch);
+    if cells.told() > told {
+        return None;
+    }
+    let width = width.map(|noted| noted.value).or(usual.width);
+    let pitch = pitch.map(|noted| noted.value).or(usual.pitch);
+    let attachment = match attachment {
+        Some(noted) => Some(noted.value),
+        // A sheet without the column is one of bare lenses; an empty cell may have been forgotten.
+        None => (!cells.has(Column::Attachment)).then_some(AttachmentNote::Nothing),
+    };
+    let missing = if distance.is_none() {
+        (
+            "no tape distance",
+            "tape it from the sensor-plane mark to the chart and write it like 1.5 m",
+        )
+    } else if span.is_none() {
+        (
+            "no span",
+            "measure from one side of the chart to the other in the recorded picture, in pixels",
+        )
+    } else if width.is_none() {
+        ("no chart width", "add a column Chart width mm, or give --chart-width")
+    } else if pitch.is_none() {
+        (
+            "no pixel pitch",
+            "give --kit, --camera and --mode, or --pitch, or add a column Pixel pitch um",
+        )
+    } else if attachment.is_none() {
+        ("nothing of an attachment", "write its kit id, none for a bare lens, or a ditto mark")
+    } else {
+        ("nothing", "fill the row")
+    };
+    let shot = (|| {
+        Some(Shot {
+            place: cells.place(),
+            line: cells.line(),
+            lens: lens.map(|noted| noted.value),
+            focal: focal.map(|noted| noted.value),
+            attachment: attachment?,
+            focus: focus.map_or(Setting::Unsaid, |noted| noted.value),
+            distance: distance?.value,
+            width: width?,
+            span: span?.value,
+            pitch: pitch?,
+        })
+    })();
+    if shot.is_none() {
+        let (what, hint) = missing;
+        cells.report_row(&format!("this row says {what}, so it is no shot"), hint);
+    }
+    shot
+}
+
+/// `2 m`, `inf`, or a word for a ring that was turned for every shot.
+fn focus(text: &str, heading: &Heading<Column>) -> Result<Setting, Wrong> {
+    let word = text.to_lowercase();
+    if matches!(word.as_str(), "refocused" | "refocus" | "each" | "every" | "on chart" | "chart") {
+        return Ok(Setting::Refocused);
+    }
+    let hint = "write the mark on the ring like 2 m or inf, or refocused where the ring was turned for every shot";
+    length::focus(text, heading.unit).map(Setting::Mark).map_err(|wrong| Wrong { hint, ..wrong })
+}
+
+/// A length that somebody taped.
+fn distance(text: &str, heading: &Heading<Column>) -> Result<Meters, Wrong> {
+    taped(
+        text,
+        heading.unit,
+        "write the tape like 1.5 m, 1500 mm or 4'11\", or put the unit in the heading: Tape (m)",
+    )
+}
+
+fn width(text: &str, heading: &Heading<Column>) -> Result<Millimeters, Wrong> {
+    let hint = "write the width like 500 mm, or put the unit in the heading: Chart width (mm)";
+    chart_width(text, heading.unit).map_err(|wrong| Wrong { hint, ..wrong })
+}
+
+/// A chart width as typed; a bare number is in `unit`.
+pub(crate) fn chart_width(text: &str, unit: Option<Unit>) -> Result<Millimeters, Wrong> {
+    let wrong = Wrong { what: "is no width of a chart", hint: "write it like 500 mm" };
+    let meters = taped(text, unit, wrong.hint)?;
+    Millimeters::new(meters.get() * 1000.0).filter(|width| width.get() >= 1.0).ok_or(wrong)
+}
+
+fn taped(text: &str, unit: Option<Unit>, hint: &'static str) -> Result<Meters, Wrong> {
+    let meters = length::focus(text, unit).map_err(|wrong| Wrong { hint, ..wrong })?;
+    let finite = meters.get().is_finite();
+    if finite { Ok(meters) } else { Err(Wrong { what: "cannot be taped", hint }) }
+}
+
+/// A number of recorded pixels.
+fn span(text: &str, _: &Heading<Column>) -> Result<f64, Wrong> {
+    let lower = text.to_lowercase();
+    let bare = ["pixels", "pixel", "px"]
+        .iter()
+        .find_map(|unit| lower.strip_suffix(unit))
+        .unwrap_or(&lower);
+    let number = decimal(bare.trim());
+    number.filter(|span| *span > 0.0 && *span <= WIDEST).ok_or(Wrong {
+        what: "is no number of pixels",
+        hint: "write the recorded pixels from one side of the chart to the other, like 2900 or 2900.5",
+    })
+}
+
+/// A pitch; bare numbers are micrometres.
+fn pitch(text: &str, _: &Heading<Column>) -> Result<Millimeters, Wrong> {
+    let hint = "write the pitch of the recorded pixels in micrometres, like 4.4 or 4.4 µm";
+    pixel_pitch(text).ok_or(Wrong { what: "is no pixel pitch", hint })
+}
+
+/// A pitch of recorded pixels as typed: micrometres, or millimetres where it says so.
+pub(crate) fn pixel_pitch(text: &str) -> Option<Millimeters> {
+    let lower = text.trim().to_lowercase();
+    let (number, parts) = match (
+        ["µm", "μm", "um", "microns", "micron"].iter().find_map(|unit| lower.strip_suffix(unit)),
+        lower.strip_suffix("mm"),
+    ) {
+        (Some(number), _) => (number, 1000.0),
+        (None, Some(number)) => (number, 1.0),
+        (None, None) => (lower.as_str(), 1000.0),
+    };
+    // From the smallest photosites made to pixels binned from many large ones.
+    let pitch = decimal(number.trim())? / parts;
+    Millimeters::new(pitch).filter(|_| (0.0003..=0.2).contains(&pitch))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_word_means_two_columns() {
+        let mut keys: Vec<_> = columns::words::<Column>().map(columns::key).collect();
+        keys.sort();
+        let before = keys.len();
+        keys.dedup();
+        assert_eq!(keys.len(), before);
+    }
+
+    #[test]
+    fn pitches_are_micrometres() {
+        for (text, mm) in
+            [("4.4", 0.0044), ("4,4 µm", 0.0044), ("4.4um", 0.0044), ("0.0044 mm", 0.0044)]
+        {
+            let found = pixel_pitch(text).map_or(0.0, Millimeters::get);
+            assert!((found - mm).abs() < 1e-12, "{text}");
+        }
+        for text in ["", "0", "4.4 m", "4400", "x"] {
+            assert!(pixel_pitch(text).is_none(), "{text}");
+        }
+    }
+}
