@@ -13,6 +13,8 @@ use super::summary::{CAUTION, columns, needs, spoken};
 /// What the numbers behind 'dark' are.
 const DARK: &str =
     "Dark: the radius that each corner loses, on the sensor and in pixels of the recording.";
+/// What 'borderline' means.
+const BORDERLINE: &str = "Borderline: the margin is smaller than the doubt about the image circle; look at the corners on prep day.";
 /// Narrower terminals are not written for.
 const NARROWEST: usize = 40;
 /// Wider lines are not read.
@@ -45,8 +47,12 @@ pub fn text(prep: &Prep, width: usize) -> String {
         &mut text,
     );
     let ways = goes(&prep.cameras).filter_map(|way| way.outlook.as_ref());
-    if ways.flat_map(|outlook| &outlook.coverage).any(|of| of.dark.is_some()) {
+    let covered: Vec<&Coverage> = ways.flat_map(|outlook| &outlook.coverage).collect();
+    if covered.iter().any(|of| of.dark.is_some()) {
         paragraph(DARK, 0, width, &mut text);
+    }
+    if covered.iter().any(|of| of.borderline()) {
+        paragraph(BORDERLINE, 0, width, &mut text);
     }
     paragraph(CAUTION, 0, width, &mut text);
     text
@@ -158,9 +164,10 @@ fn coverage(of: &[Coverage]) -> Vec<String> {
         let mode = calm(&tightest.mode);
         let modes: Vec<&str> = covered.iter().map(|of| of.mode.as_str()).collect();
         lines.push(if alone {
-            format!("covers, {by}{}", edge(tightest))
+            format!("{}, {by}", if tightest.borderline() { "borderline" } else { "covers" })
         } else if dark.is_empty() {
-            format!("covers all, {by} in {mode}{}", edge(tightest))
+            let word = if tightest.borderline() { "borderline" } else { "covers all" };
+            format!("{word}, {by} in {mode}")
         } else {
             format!("covers {}: {by}{}", list(&modes), edge(tightest))
         });

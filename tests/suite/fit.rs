@@ -135,11 +135,11 @@ const CASES: &[Case<'_>] = &[
         Unknown,
         Some((Open, "nobody knows whether the lens reaches infinity")),
     ),
-    // A lens mount that is not deeper cannot be adapted by spacing; one a little deeper hardly (common practice).
+    // A lens mount that is not deeper cannot be adapted by spacing (an adapter that says so of itself is a fault of the kit); one a little deeper hardly (common practice).
     (
         BODY,
         "mount = 'shallow-18'",
-        "kind = 'adapter'\nlens-mount = 'shallow-18'\nbody-mount = 'body-19'",
+        "kind = 'adapter'\nbody-mount = 'body-19'",
         "thickness = 1",
         DoesNotFit,
         Some((Refuses, "18 mm deep and that of the camera 19.25 mm")),

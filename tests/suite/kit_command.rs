@@ -62,7 +62,7 @@ fn the_sample_kit_is_clear_and_reads_well() {
     for words in [
         "camera A, Kelvane K2: mount kv-18",
         "Sorrel 50     Corbel 0.71  fits  35.5      f/1.0",
-        "covers all, +2.3 % in uhd",
+        "borderline, +2.3 % in uhd",
         "uhd dark 3.32 mm, 486 px",
         "17-49.7",
         "f/1.0 T1.1",
@@ -236,6 +236,14 @@ fn a_kit_to_start_from_is_written_once_and_holds_together() {
         new("link.toml").exits(2);
         assert!(!aim.exists(), "a link is not written through");
     }
+}
+
+#[test]
+fn the_schema_is_printed_as_it_stands_in_the_documents() {
+    let ran = run(lensmend().args(["kit", "--schema"])).exits(0);
+    let schema: Value = serde_json::from_slice(&ran.out).unwrap();
+    assert!(schema["properties"]["lens"].is_object());
+    assert_eq!(ran.result(), lensmend::kit::schema());
 }
 
 #[test]
