@@ -89,6 +89,17 @@ pub struct Fit {
     pub remarks: Vec<Remark>,
 }
 
+impl Fit {
+    /// True if only glass stands open: mounts and flanges are in order.
+    pub fn mounts_fit(&self) -> bool {
+        self.verdict == Fitting::Unknown
+            && self
+                .remarks
+                .iter()
+                .all(|remark| remark.weight != Weight::Open || remark.matter == Matter::Glass)
+    }
+}
+
 /// Thicknesses this near to what they should be count as right: a kit is written to a tenth of a millimetre, read to
 /// half of that (common practice, no source).
 const THICKNESS_AS_WRITTEN: f64 = 0.05;
@@ -322,6 +333,8 @@ fn rear(lens: Option<&Lens>, attachment: Option<&Attachment>, remarks: &mut Vec<
         }
     }
     let glass = attachment.is_some_and(|on| on.kind != Kind::Adapter);
+    // Against glass silence is never 'fits'.
+    let weight = if glass { Weight::Open } else { Weight::Caution };
     let message = match (glass, reach, room) {
         (true, None, None) => "neither how far the rear of the lens reaches nor the room in front of the glass is in the kit".to_owned(),
         (true, None, Some(_)) => "how far the rear of the lens reaches is not in the kit".to_owned(),
@@ -330,5 +343,5 @@ fn rear(lens: Option<&Lens>, attachment: Option<&Attachment>, remarks: &mut Vec<
         (false, reach, _) if reach != Some(0.0) => "the room inside the camera's mount is in no kit".to_owned(),
         _ => return,
     };
-    say(remarks, (Weight::Caution, Matter::Glass), message, CARE);
+    say(remarks, (weight, Matter::Glass), message, CARE);
 }

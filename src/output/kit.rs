@@ -15,6 +15,9 @@ const DARK: &str =
     "Dark: the radius that each corner loses, on the sensor and in pixels of the recording.";
 /// What 'borderline' means.
 const BORDERLINE: &str = "Borderline: the margin is smaller than the doubt about the image circle; look at the corners on prep day.";
+/// What 'mounts' means.
+const MOUNTS: &str =
+    "Mounts: the mounts fit; whether the lens clears the glass cannot be known from the kit.";
 /// Narrower terminals are not written for.
 const NARROWEST: usize = 40;
 /// Wider lines are not read.
@@ -46,6 +49,9 @@ pub fn text(prep: &Prep, width: usize) -> String {
         width,
         &mut text,
     );
+    if goes(&prep.cameras).any(|way| way.fit.mounts_fit()) {
+        paragraph(MOUNTS, 0, width, &mut text);
+    }
     let ways = goes(&prep.cameras).filter_map(|way| way.outlook.as_ref());
     let covered: Vec<&Coverage> = ways.flat_map(|outlook| &outlook.coverage).collect();
     if covered.iter().any(|of| of.dark.is_some()) {
@@ -103,7 +109,11 @@ fn table(camera: &OnCamera, width: usize, text: &mut String) {
             Some(attachment) => cut(&calm(&attachment.label), room),
             None => "bare".to_owned(),
         };
-        let fit = if way.fit.verdict == Fitting::Fits { "fits" } else { "?" };
+        let fit = match way.fit.verdict {
+            Fitting::Fits => "fits",
+            _ if way.fit.mounts_fit() => "mounts",
+            _ => "?",
+        };
         let outlook = way.outlook.as_ref();
         let focal = outlook.and_then(focal).unwrap_or("-".to_owned());
         let widest = outlook.and_then(widest).unwrap_or("-".to_owned());
@@ -140,10 +150,14 @@ fn focal(outlook: &Outlook) -> Option<String> {
     Some(if from == to { from } else { format!("{from}-{to}") })
 }
 
-/// The widest stop in f, in T, or both, as far as each is known.
+/// The widest stop in f, in T, or both, as far as each is known; of a zoom that ramps at either end.
 fn widest(outlook: &Outlook) -> Option<String> {
-    let f = outlook.f_number.as_ref().map(|f| format!("f/{}", spoken(f.value.get())));
-    let t = outlook.t_number.as_ref().map(|t| format!("T{}", spoken(t.value.get())));
+    let ramp = |letter: &str, from: f64, to: f64| {
+        let (from, to) = (spoken(from), spoken(to));
+        if from == to { format!("{letter}{from}") } else { format!("{letter}{from}-{to}") }
+    };
+    let f = outlook.f_number.as_ref().map(|(a, b)| ramp("f/", a.value.get(), b.value.get()));
+    let t = outlook.t_number.as_ref().map(|(a, b)| ramp("T", a.value.get(), b.value.get()));
     let known: Vec<String> = [f, t].into_iter().flatten().collect();
     (!known.is_empty()).then(|| known.join(" "))
 }

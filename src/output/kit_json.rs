@@ -81,11 +81,17 @@ fn numbers(outlook: &Outlook, object: &mut Map<String, Json>) {
             object.insert("longestFocalLength".into(), quantity(longest));
         }
     }
-    if let Some(f) = &outlook.f_number {
+    if let Some((f, longest)) = &outlook.f_number {
         object.insert("fNumber".into(), quantity(f));
+        if f.value != longest.value {
+            object.insert("longestFNumber".into(), quantity(longest));
+        }
     }
-    if let Some(t) = &outlook.t_number {
+    if let Some((t, longest)) = &outlook.t_number {
         object.insert("tNumber".into(), quantity(t));
+        if t.value != longest.value {
+            object.insert("longestTNumber".into(), quantity(longest));
+        }
     }
     if let Some(circle) = &outlook.circle {
         object.insert("imageCircle".into(), quantity(circle));

@@ -13,10 +13,10 @@ use crate::units::{FNumber, Factor, Millimeters, Offset, Pixels, Raster, TNumber
 pub struct Outlook {
     /// Effective focal length: shortest and longest, the same for a prime.
     pub focal: Option<(Quantity<Millimeters>, Quantity<Millimeters>)>,
-    /// Widest effective f-number.
-    pub f_number: Option<Quantity<FNumber>>,
-    /// Widest effective T-number; never an f-number under another name.
-    pub t_number: Option<Quantity<TNumber>>,
+    /// Widest effective f-number at the shortest and at the longest focal length, the same where it does not ramp.
+    pub f_number: Option<(Quantity<FNumber>, Quantity<FNumber>)>,
+    /// Widest effective T-number, likewise; never an f-number under another name.
+    pub t_number: Option<(Quantity<TNumber>, Quantity<TNumber>)>,
     /// Image circle at the sensor.
     pub circle: Option<Quantity<Millimeters>>,
     /// What it covers of each recording mode, in the order of the kit.
@@ -86,8 +86,8 @@ pub(super) fn outlook(
     });
     Outlook {
         focal: focal(kit, lens, &parts),
-        f_number: f_number(lens, &parts),
-        t_number: t_number(lens, &parts),
+        f_number: ends(lens, |at| f_number(lens, at, &parts)),
+        t_number: ends(lens, |at| t_number(lens, at, &parts)),
         circle: parts.train().follow().image_circle,
         coverage: coverage.collect(),
     }
@@ -118,11 +118,17 @@ fn focal(
     Some((end(short)?, end(long)?))
 }
 
+/// Something at both ends of a zoom; of a prime both ends are the same.
+fn ends<T>(lens: &Lens, at: impl Fn(Option<Millimeters>) -> Option<T>) -> Option<(T, T)> {
+    let (short, long) = lens.range.unzip();
+    Some((at(short)?, at(long)?))
+}
+
 /// The engraved f-number behind the attachment; from the engraved T-number only if the lens's transmittance is known.
-fn f_number(lens: &Lens, parts: &Parts<'_>) -> Option<Quantity<FNumber>> {
+fn f_number(lens: &Lens, at: Option<Millimeters>, parts: &Parts<'_>) -> Option<Quantity<FNumber>> {
     let m = parts.magnification()?.known(Cause::Magnification);
-    let own = lens.f_max_at(None).map(|f| f.known(Cause::Stop)).or_else(|| {
-        let (t, tau) = (lens.t_max_at(None)?, lens.transmittance_at(None)?);
+    let own = lens.f_max_at(at).map(|f| f.known(Cause::Stop)).or_else(|| {
+        let (t, tau) = (lens.t_max_at(at)?, lens.transmittance_at(at)?);
         let f = behind::f_from_t(t.estimate(Cause::Stop), tau.estimate(Cause::LensGlass))?;
         let rule = "f-number = T-number x square root of the transmittance of the lens";
         Some(Known::computed(f, t.basis.weaker(tau.basis), rule))
@@ -133,11 +139,11 @@ fn f_number(lens: &Lens, parts: &Parts<'_>) -> Option<Quantity<FNumber>> {
 }
 
 /// The engraved T-number behind the attachment, if the glass of both is known.
-fn t_number(lens: &Lens, parts: &Parts<'_>) -> Option<Quantity<TNumber>> {
+fn t_number(lens: &Lens, at: Option<Millimeters>, parts: &Parts<'_>) -> Option<Quantity<TNumber>> {
     let m = parts.magnification()?.known(Cause::Magnification);
     let glass = parts.glass()?.known(Cause::Glass);
-    let own = lens.t_max_at(None).map(|t| t.known(Cause::Stop)).or_else(|| {
-        let (f, tau) = (lens.f_max_at(None)?, lens.transmittance_at(None)?);
+    let own = lens.t_max_at(at).map(|t| t.known(Cause::Stop)).or_else(|| {
+        let (f, tau) = (lens.f_max_at(at)?, lens.transmittance_at(at)?);
         let t = behind::t_from_f(f.estimate(Cause::Stop), tau.estimate(Cause::LensGlass))?;
         let rule = "T-number = f-number / square root of the transmittance of the lens";
         Some(Known::computed(t, f.basis.weaker(tau.basis), rule))
