@@ -22,7 +22,7 @@ const NARROW: usize = 40;
 /// The rows of the table: label, field, most decimals, and whether the uncertainty stands below it.
 const ROWS: &[(&str, Field, usize, bool)] = &[
     ("focal mm", Field::FocalLength, 2, true),
-    ("f", Field::FNumber, 2, true),
+    ("f/", Field::FNumber, 2, true),
     ("T", Field::TNumber, 2, true),
     ("light stops", Field::Light, 2, false),
     ("sensor w mm", Field::BackWidth, 2, false),

@@ -14,10 +14,10 @@ pub const DEFAULT: &str = "file,clip,roll,part,camera,start-timecode,end-timecod
 slate,take,circled,lens,lens-serial,attachment,magnification,lens-focal-length,\
 focal-length,focal-length.uncertainty,focal-length.basis,focal-length.verdict,focal-length.recorded,\
 lens-f-number,lens-t-number,f-number,f-number.uncertainty,f-number.verdict,f-number.recorded,\
-t-number,t-number.uncertainty,t-number.verdict,focus-distance,focus-distance.verdict,\
-film-back-width,film-back-height,pinhole-focal-length,pinhole-focal-length.uncertainty,pupil-offset,\
+t-number,t-number.uncertainty,t-number.verdict,focus-distance,focus-distance.uncertainty,focus-distance.verdict,\
+film-back-width,film-back-height,pinhole-focal-length,pinhole-focal-length.uncertainty,pupil-offset,pupil-offset.uncertainty,\
 angle-horizontal,angle-horizontal.uncertainty,angle-vertical,crop-width,crop-diagonal,equivalent-focal-length,\
-light-gain,image-circle,coverage,squeeze,filter,remarks";
+light-gain,image-circle,coverage,coverage.uncertainty,dark-corner,squeeze,filter,remarks";
 
 /// One column of the table.
 #[derive(Clone, Debug, PartialEq)]

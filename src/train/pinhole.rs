@@ -1,6 +1,6 @@
 //! The pinhole focal length and the entrance pupil behind the attachment, at the focus that was set.
 
-use crate::estimate::{Bare, Cause, Estimate, rounding};
+use crate::estimate::{Cause, Estimate, rounding};
 use crate::optics::attachment as behind;
 use crate::optics::pinhole::{Curve, Found, look_up, unit_focus};
 use crate::sourced::{Basis, Known};
@@ -35,14 +35,22 @@ impl Train {
 
     fn in_one_piece(&self, focal: &Known<Millimeters>) -> Option<Estimate<Millimeters>> {
         let m = self.magnification.as_ref()?.estimate;
-        // The tape ends at the sensor plane; the lens's own would be farther from the object by the shift.
-        let shift = self.shift.as_ref().map_or(Bare::exact(0.0), |shift| shift.estimate.bare());
-        let tape = self.focus.as_ref()?.estimate;
-        let tape = (tape.bare() + shift / 1000.0).unit::<Meters>()?;
+        let tape = self.native_tape()?;
         let native = (focal.estimate.bare() / m.bare()).unit()?;
         let focused = behind::focal_length(unit_focus(native, tape)?, m)?;
         let added = (focused.value.get() - focal.estimate.value.get()).abs();
         Some(focused.also(Cause::Pinhole, Some(PUPIL_PLACE * added)))
+    }
+
+    /// The tape to where the lens's own sensor plane would be: farther from the object by the shift, as far as that is known.
+    fn native_tape(&self) -> Option<Estimate<Meters>> {
+        let tape = self.focus.as_ref()?.estimate;
+        match &self.shift {
+            Some(shift) if tape.value.get().is_finite() => {
+                (tape.bare() + shift.estimate.bare() / 1000.0).unit()
+            }
+            _ => Some(tape),
+        }
     }
 
     /// From the lens's measured table: p' = m p.
@@ -90,8 +98,8 @@ impl Train {
         // Where the ring stood: what came out, taken back through the attachment.
         let m = self.magnification.as_ref().map(|m| m.estimate);
         let mark = self.focal.as_ref().zip(m).and_then(|(focal, m)| native(focal.estimate, m));
-        if let Some(focus) = &self.focus {
-            let Found { value, held } = look_up(curves, mark, focus.estimate)?;
+        if let Some(focus) = self.native_tape() {
+            let Found { value, held } = look_up(curves, mark, focus)?;
             return Some(Looked { estimate: value.also(cause, by), basis: Basis::Measured, held });
         }
         let end = |distance: f64| {

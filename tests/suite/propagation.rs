@@ -275,7 +275,8 @@ fn cases() -> [Case; 3] {
             ],
             draw: |lots| {
                 let focus = lots.normal(1400.0, 0.05 * 1400.0);
-                let part = (1000.0 / focus - 0.5) / (1.0 - 0.5);
+                let shift = lots.normal(6.5, 0.05);
+                let part = (1000.0 / (focus + shift) - 0.5) / (1.0 - 0.5);
                 Draw {
                     f: lots.normal(24.31, 0.08),
                     m: lots.normal(0.7082, 0.0006),
@@ -284,13 +285,13 @@ fn cases() -> [Case; 3] {
                     glass: lots.normal(0.9, 0.01),
                     focus,
                     pupil: 70.5 + 0.5 * part + lots.normal(0.0, 0.4),
-                    shift: lots.normal(6.5, 0.05),
+                    shift,
                     circle: lots.normal(43.3, 0.02 * 43.3),
                     area: lots.normal(1.0, 0.003),
                     table: lots.normal(0.0, 0.05),
                 }
             },
-            pinhole: |d| 24.6 + 0.3 * (1000.0 / d.focus - 0.5) / 0.5 + d.table,
+            pinhole: |d| 24.6 + 0.3 * (1000.0 / (d.focus + d.shift) - 0.5) / 0.5 + d.table,
             back: (26.2, 14.7375),
             in_t: false,
         },
