@@ -111,6 +111,9 @@ pub struct Annotate {
     /// Lens notes, if not every CSV of FOLDER that looks like notes; may be given several times
     #[arg(long, value_name = "FILE")]
     pub notes: Vec<PathBuf>,
+    /// Clip list (CSV of another program), if not every CSV of FOLDER that looks like one; may be given several times
+    #[arg(long, value_name = "FILE")]
+    pub clip_list: Vec<PathBuf>,
     /// The dump, if not FOLDER/dump or FOLDER itself
     #[arg(long, value_name = "DIR")]
     pub dump: Option<PathBuf>,

@@ -76,6 +76,9 @@ codes! {
     NotesNoMatch "notes.no-match" Warning "A row of the notes names no clip of the dump.";
     NotesNone "notes.none" Warning "No row of the notes speaks of a clip, and no kit default tells its lens.";
     NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
+    ListNoMatch "list.no-match" Warning "A row of a clip list names no clip of the dump, or one that another row names.";
+    ListCell "list.cell" Info "A cell of a clip list cannot be used; the rest of its row is.";
+    ListDiffers "list.differs" Warning "A clip list and the media say different things; the media was taken.";
     KitFault "kit.fault" Fault "The kit file does not hold together; nothing is written until it does.";
     KitUnknownKey "kit.unknown-key" Warning "A key of the kit file is not known and not used.";
     ChartSeries "chart.series" Warning "A series of chart shots could not be solved; the others still count.";

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, Result, bail};
 
 use crate::dump::walk::{UNFINISHED, list, read_input, shown};
+use crate::lists::looks_like_list;
 use crate::notes::looks_like_notes;
 
 /// Name of the kit file.
@@ -37,6 +38,8 @@ pub struct Sources {
     pub kit: PathBuf,
     /// Notes files, in order.
     pub notes: Vec<PathBuf>,
+    /// Clip lists, in order.
+    pub lists: Vec<PathBuf>,
     /// Tables of the folder that were not taken for notes.
     pub passed_over: Vec<PathBuf>,
     /// The dump.
@@ -79,6 +82,8 @@ pub struct Given {
     pub kit: Option<PathBuf>,
     /// Notes files; none means to look for them.
     pub notes: Vec<PathBuf>,
+    /// Clip lists; none means to look for them.
+    pub lists: Vec<PathBuf>,
     /// The dump.
     pub dump: Option<PathBuf>,
     /// Output folder.
@@ -134,18 +139,48 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
             into.display()
         );
     }
-    let (mut notes, mut passed_over) = (given.notes.clone(), Vec::new());
-    if notes.is_empty() {
+    let mut found =
+        Tables { notes: given.notes.clone(), lists: given.lists.clone(), ..Tables::default() };
+    let (look_for_notes, look_for_lists) = (given.notes.is_empty(), given.lists.is_empty());
+    if look_for_notes || look_for_lists {
         // The table that a run writes has the headings of notes, and may lie here from a run into this folder.
         let own = |path: &Path| path.file_name().is_some_and(|name| name == TABLE);
+        let given = |path: &PathBuf| given.notes.contains(path) || given.lists.contains(path);
         let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));
-        for (path, _) in tables.filter(|(path, _)| !own(path)) {
-            let read = read_input(&path, LARGEST_INPUT);
-            let taken = read.is_ok_and(|bytes| looks_like_notes(&bytes));
-            if taken { &mut notes } else { &mut passed_over }.push(path);
+        for (path, _) in tables.filter(|(path, _)| !own(path) && !given(path)) {
+            found.sort(path, (look_for_notes, look_for_lists));
         }
     }
-    Ok(Sources { folder: folder.to_owned(), kit, notes, passed_over, dump, into })
+    let Tables { notes, lists, passed_over } = found;
+    Ok(Sources { folder: folder.to_owned(), kit, notes, lists, passed_over, dump, into })
+}
+
+/// Tables of a folder by what they are.
+#[derive(Default)]
+struct Tables {
+    notes: Vec<PathBuf>,
+    lists: Vec<PathBuf>,
+    passed_over: Vec<PathBuf>,
+}
+
+impl Tables {
+    /// Puts a table where it belongs. A list comes from a machine and says nothing of attachments; notes may have any of its columns.
+    fn sort(&mut self, path: PathBuf, (notes, lists): (bool, bool)) {
+        let Ok(bytes) = read_input(&path, LARGEST_INPUT) else {
+            self.passed_over.push(path);
+            return;
+        };
+        let place = if looks_like_list(&bytes) {
+            lists.then_some(&mut self.lists)
+        } else if looks_like_notes(&bytes) {
+            notes.then_some(&mut self.notes)
+        } else {
+            notes.then_some(&mut self.passed_over)
+        };
+        if let Some(place) = place {
+            place.push(path);
+        }
+    }
 }
 
 fn is_table(path: &Path) -> bool {

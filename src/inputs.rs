@@ -11,6 +11,7 @@ use crate::dump::{self, Clip, Dump};
 use crate::finding::{Finding, Found};
 use crate::folder::{LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
+use crate::lists::{self, ClipList};
 use crate::naming::Naming;
 use crate::notes::{self, Notes};
 use crate::read_at::{Digested, sha256};
@@ -49,9 +50,25 @@ pub fn read_notes(sources: &Sources) -> Result<Read<Vec<Notes>>> {
     Ok(read)
 }
 
+/// Reads every clip list.
+pub fn read_lists(sources: &Sources) -> Result<Read<Vec<ClipList>>> {
+    let mut read = Read { value: Vec::new(), findings: Vec::new(), inputs: Vec::new() };
+    for path in &sources.lists {
+        let name = sources.name(path);
+        let bytes = read_input(path, LARGEST_INPUT)
+            .with_context(|| format!("cannot read the clip list {}", path.display()))?;
+        let Found { value, findings } = lists::parse(&name, &bytes);
+        read.inputs.push(input("clip list", &name, &bytes));
+        read.value.push(value);
+        read.findings.extend(findings);
+    }
+    Ok(read)
+}
+
 /// Walks the dump. Kit, notes and output folder that lie inside it are no part of it.
 pub fn read_dump(sources: &Sources, kit: &Kit) -> Result<Found<Dump>> {
-    let notes = sources.notes.iter().map(|notes| (notes, "lens notes of this run"));
+    let lists = sources.lists.iter().map(|list| (list, "clip list of this run"));
+    let notes = sources.notes.iter().map(|notes| (notes, "lens notes of this run")).chain(lists);
     let own: Vec<_> = std::iter::once((&sources.kit, "the kit of this run"))
         .chain(notes)
         .filter_map(|(path, reason)| Some((sources.in_dump(path)?, reason)))

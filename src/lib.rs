@@ -52,6 +52,7 @@ pub mod units;
 pub mod dump;
 pub mod header;
 pub mod kit;
+pub mod lists;
 pub mod notes;
 pub mod recorded;
 

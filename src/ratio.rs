@@ -53,6 +53,19 @@ fn gcd(mut a: u64, mut b: u64) -> u64 {
     a
 }
 
+/// A rate as people write it; 23.976, 29.97 and the like mean the rates over 1001.
+pub fn parse_rate(text: &str) -> Option<Ratio> {
+    if let Some((num, den)) = text.split_once('/') {
+        return Ratio::new(num.trim().parse().ok()?, den.trim().parse().ok()?);
+    }
+    let number: f64 = text.trim().parse().ok().filter(|n| (1.0..=1000.0).contains(n))?;
+    (1..=1000_u32).flat_map(|whole| [(whole, 1_u64), (whole, 1001)]).find_map(|(whole, den)| {
+        let num = u64::from(whole) * if den == 1 { 1 } else { 1000 };
+        let ratio = Ratio::new(num, den)?;
+        ((ratio.to_f64() - number).abs() < 0.005).then_some(ratio)
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

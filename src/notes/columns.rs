@@ -32,6 +32,9 @@ pub(crate) trait Columns: Copy + PartialEq + 'static {
     /// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
     const ALIASES: &'static [(Self, &'static [&'static str])];
 
+    /// True where columns that are not known are nothing to speak of: machines write many.
+    const ASIDES_WELCOME: bool = false;
+
     /// True where a row of headings with the columns that `has` knows is that of such a sheet.
     fn suffice(has: &dyn Fn(Self) -> bool) -> bool;
 
@@ -118,7 +121,7 @@ pub(crate) struct Heading<C> {
     /// Unit of its bare numbers; `None` where it says none.
     pub(crate) unit: Option<Unit>,
     /// Whether its bare numbers are f or T; `None` where it does not say.
-    pub(super) letter: Option<Letter>,
+    pub(crate) letter: Option<Letter>,
     /// As typed, trimmed.
     pub(crate) typed: Arc<str>,
 }
@@ -143,7 +146,8 @@ impl<C: Columns> Layout<C> {
         C::ALIASES.iter().filter(|(column, _)| has(*column)).count()
     }
 
-    fn has(&self, wanted: impl Fn(C) -> bool) -> bool {
+    /// True where a known column is one that is `wanted`.
+    pub(crate) fn has(&self, wanted: impl Fn(C) -> bool) -> bool {
         let known = |(_, heading): &(_, Option<Heading<C>>)| {
             heading.as_ref().is_some_and(|heading| wanted(heading.column))
         };

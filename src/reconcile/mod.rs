@@ -12,6 +12,7 @@ mod derive;
 mod fit;
 mod focal;
 pub(crate) mod join;
+pub mod listed;
 pub mod media;
 mod pick;
 mod rig;

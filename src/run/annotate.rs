@@ -11,7 +11,7 @@ use crate::inputs;
 use crate::output::calm::calm;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::reconcile::{self, Trust};
+use crate::reconcile::{self, Trust, listed};
 
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
@@ -19,30 +19,35 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let given = Given {
         kit: request.kit.clone(),
         notes: request.notes.clone(),
+        lists: request.clip_list.clone(),
         dump: request.dump.clone(),
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
     let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
     let notes = inputs::read_notes(&sources)?;
+    let lists = inputs::read_lists(&sources)?;
     if broken(&kit.findings) {
         // The faults of the notes are said in the same run: whoever mends one file can mend them all.
-        let all = [kit.findings, notes.findings].concat();
+        let all = [kit.findings, notes.findings, lists.findings].concat();
         return refuse(&all, NOTHING_WRITTEN, request.json, stamp, look);
     }
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
     let dump = inputs::read_dump(&sources, &kit.value)?;
-    let recorded = inputs::read_clips(&dump.value);
+    let mut recorded = inputs::read_clips(&dump.value);
+    let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,
         None => Trust::Nobody,
     };
     let mut shoot =
         reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
-    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).collect();
-    let before = [kit.findings, notes.findings, dump.findings, recorded.findings].concat();
+    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
+    let before =
+        [kit.findings, notes.findings, lists.findings, dump.findings, recorded.findings, listed]
+            .concat();
     shoot.findings.splice(0..0, before);
     let job = Job {
         sources: &sources,
@@ -72,6 +77,9 @@ fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
         calm(&shown(&sources.dump)),
         dump.files()
     )];
+    for list in &sources.lists {
+        used.push(format!("Used clip list {}.", calm(&sources.name(list))));
+    }
     for table in &sources.passed_over {
         used.push(format!(
             "Not taken for lens notes: {}, no row of it has headings for clips and lenses (docs/lens-notes.md).",

@@ -12,6 +12,7 @@ mod headers;
 mod hostile_headers;
 mod kit;
 mod kit_command;
+mod lists;
 mod measure;
 mod notes;
 mod optics;
