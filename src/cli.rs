@@ -59,7 +59,8 @@ pub enum Command {
         Everything can be said in words, or by the names of the kit. Nothing is guessed: what was not given is left out.",
         after_help = "Example: lensmend optics --lens 50 --stop f/1.4 --reducer 0.71 --sensor 26.2x13.8 --focus 2.4m\n\
         Example: lensmend optics --kit day-03/kit.toml --lens \"Sorrel 50\" --stop f/2 --attachment corbel-071 --camera A --mode uhd\n\
-        Example: lensmend optics --lens 85 --reducer 0.71 --sensor 26.2x13.8 --stops f/2,f/2.8,f/4 --focuses 2m,3m,5m"
+        Example: lensmend optics --lens 85 --reducer 0.71 --sensor 26.2x13.8 --stops f/2,f/2.8,f/4 --focuses 2m,3m,5m\n\
+        Exit code: 0 done; 1 done, but something needs a person, such as a lens that does not fit; 2 it cannot be answered as asked."
     )]
     Optics(Box<Optics>),
     /// Check a kit: what fits on what, what it covers, and what each lens becomes

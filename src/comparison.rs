@@ -3,6 +3,7 @@
 use crate::annotation::Setup;
 use crate::estimate::Cause;
 use crate::fields::Field;
+use crate::finding::Finding;
 use crate::sourced::Quantity;
 use crate::units::{FNumber, Meters, Millimeters, Offset, Raster, TNumber};
 
@@ -23,6 +24,8 @@ pub struct Comparison {
     pub sweep: Vec<Sharp>,
     /// What a person should know, in words.
     pub cautions: Vec<String>,
+    /// What does not go together, or not as it should.
+    pub findings: Vec<Finding>,
 }
 
 /// One set-up.

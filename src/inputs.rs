@@ -1,15 +1,15 @@
 //! Reading what a run is given: kit, notes, dump, and the headers of every clip.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result, anyhow};
+use anyhow::{Context, Result, anyhow, bail};
 use rayon::prelude::*;
 
 use crate::annotation::Input;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
 use crate::dump::{self, Clip, Dump};
 use crate::finding::{Finding, Found};
-use crate::folder::{LARGEST_INPUT, LARGEST_KIT, Sources};
+use crate::folder::{KIT, LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
 use crate::lists::{self, ClipList};
 use crate::naming::Naming;
@@ -25,6 +25,18 @@ pub struct Read<T> {
     pub findings: Vec<Finding>,
     /// The files.
     pub inputs: Vec<Input>,
+}
+
+/// The kit file that is meant by a path: the file itself, or `kit.toml` in a folder. The error says how to make one.
+pub fn kit_in(path: &Path) -> Result<PathBuf> {
+    let file = if path.is_dir() { path.join(KIT) } else { path.to_owned() };
+    if !file.is_file() {
+        bail!(
+            "there is no kit file {}; `lensmend kit --new {KIT}` writes one to start from",
+            file.display()
+        );
+    }
+    Ok(file)
 }
 
 /// Reads the kit at `path`, which findings call `name`.

@@ -111,6 +111,11 @@ pub struct Quantity<U> {
 }
 
 impl<U: Unit> Quantity<U> {
+    /// How it is known, as far as that weakens what is worked out from it.
+    pub fn binding(&self) -> Basis {
+        binding(self.basis, self.uncertainty)
+    }
+
     /// The number as an input of its own: off for `cause`, and for nothing else.
     pub fn estimate(&self, cause: Cause) -> Estimate<U> {
         Estimate::caused(self.value, cause, self.uncertainty)
@@ -146,11 +151,24 @@ impl<U: Unit> Known<U> {
         Self { estimate, basis, origin: Origin::Computed(rule) }
     }
 
+    /// How it is known, as far as that weakens what is worked out from it.
+    pub fn binding(&self) -> Basis {
+        binding(self.basis, self.estimate.uncertainty())
+    }
+
     /// The finished quantity: its causes are summed up.
     pub fn quantity(&self) -> Quantity<U> {
         let Self { estimate, basis, origin } = self;
         // An infinite distance is written without an uncertainty.
         let uncertainty = estimate.uncertainty().filter(|_| estimate.value.number().is_finite());
         Quantity { value: estimate.value, uncertainty, basis: *basis, origin: origin.clone() }
+    }
+}
+
+/// What is so by definition (a bare camera scales by exactly one) weakens nothing, unless somebody only took it to be so.
+fn binding(basis: Basis, uncertainty: Option<f64>) -> Basis {
+    match (basis, uncertainty) {
+        (Basis::Nominal, Some(u)) if u <= 0.0 => Basis::Measured,
+        (basis, _) => basis,
     }
 }

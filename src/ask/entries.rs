@@ -13,7 +13,7 @@ use crate::number::short;
 use crate::optics::view::{self, Area};
 use crate::sourced::{Known, Origin, Quantity};
 use crate::train::{Back, Parts};
-use crate::units::{FNumber, Factor, Millimeters, Offset, TNumber, Transmittance};
+use crate::units::{FNumber, Factor, Meters, Millimeters, Offset, TNumber, Transmittance};
 
 use super::{given, words};
 
@@ -66,6 +66,20 @@ impl<'a> Glass<'a> {
                 Err(stranger("lens", typed, names))
             }
         }
+    }
+
+    /// Refuses a distance nearer than a lens of this focal length can focus: object and image of a thin lens are at
+    /// least four focal lengths apart, and no thick one halves that (Gaussian optics; half is common practice, no source).
+    pub(super) fn reaches(&self, tape: Meters, option: &str) -> Result<()> {
+        let focal = self.focal.value.get();
+        if tape.get() * 1000.0 < 2.0 * focal {
+            bail!(
+                "--{option} {} m: no lens of {} mm focuses so near; distances run from the sensor mark",
+                short(tape.get(), 4),
+                short(focal, 1)
+            );
+        }
+        Ok(())
     }
 
     /// The largest opening at this zoom setting.
@@ -134,7 +148,10 @@ impl<'a> Between<'a> {
         {
             return Ok(None);
         }
-        if let Ok(attachment) = attachment_called(&kit.attachments, text) {
+        // However the number is written, it is the mark that is looked for.
+        let number = factor(text).map(|m| m.to_string());
+        let called = number.as_deref().unwrap_or(text);
+        if let Ok(attachment) = attachment_called(&kit.attachments, called) {
             if let Some(kind) = kind.filter(|kind| *kind != attachment.kind) {
                 let name = &attachment.name;
                 let is = match attachment.kind {
@@ -208,7 +225,13 @@ impl<'a> Body<'a> {
             let frame = Frame { width: back.width, height: back.height, plate: None };
             let back = Back::centred(area, None, Origin::Asked("sensor"));
             let back = back.context("--sensor: no area")?;
-            let label = camera.map(|camera| camera.id.clone());
+            let sides =
+                format!("{} x {} mm", short(frame.width.get(), 2), short(frame.height.get(), 2));
+            let label = match camera {
+                Some(camera) => format!("camera {}, sensor {sides}", camera.id),
+                None => format!("sensor {sides}"),
+            };
+            let label = Some(label);
             return Ok(Some(Self { label, camera, mode: None, back, frame }));
         }
         let Some(camera) = camera else {
@@ -316,7 +339,9 @@ fn stranger<'k>(what: &str, typed: &str, known: impl Iterator<Item = &'k str>) -
             "--{what} {typed}: there is no kit to look it up in; name one with --kit FILE"
         );
     }
-    match nearest(typed, known.iter().copied()) {
+    // Of a letter or two anything is near.
+    let near = nearest(typed, known.iter().copied()).filter(|_| typed.chars().count() > 2);
+    match near {
         Some(near) => {
             anyhow!("--{what} {typed}: the kit has none called so; did you mean \"{near}\"?")
         }

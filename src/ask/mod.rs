@@ -59,7 +59,8 @@ pub fn ask(asked: &Optics, kit: &Kit) -> Result<Comparison> {
         bail!("nothing was worked out");
     };
     let stabiliser = shown.setup.focal_length.value.clone();
-    let cautions = desk.cautions(shown);
+    let cautions = desk.cautions(shown, &sweep);
+    let findings = desk.misfits();
     Ok(Comparison {
         lens: desk.glass.label.clone(),
         attachment: desk.between.as_ref().map(|between| between.label.clone()),
@@ -67,6 +68,7 @@ pub fn ask(asked: &Optics, kit: &Kit) -> Result<Comparison> {
         stabiliser,
         sweep,
         cautions,
+        findings,
         sides,
     })
 }
@@ -96,6 +98,14 @@ impl<'a> Desk<'a> {
         let body = Body::read(asked, kit)?;
         let ring = Ring::read(&asked.stop, &glass, kit.defaults.stop)?;
         let focus = asked.focus.as_ref().map(|text| words::distance(text, "focus")).transpose()?;
+        if let Some(focus) = focus {
+            glass.reaches(focus, "focus")?;
+        }
+        if asked.shift.is_some() && between.is_none() {
+            bail!(
+                "--shift belongs to an attachment: name it with --reducer, --extender or --attachment"
+            );
+        }
         let focus = focus.map(|at| focused(at, kit.defaults.focus, "focus"));
         Ok(Self { asked, kit, glass, between, body, ring, focus })
     }
@@ -188,7 +198,7 @@ impl<'a> Desk<'a> {
         let through = |m: &Known<Factor>| {
             let native = self.glass.focal.estimate(Cause::Focal);
             let rule = "effective focal length = magnification x focal length of the lens";
-            let basis = self.glass.focal.basis.weaker(m.basis);
+            let basis = self.glass.focal.basis.weaker(m.binding());
             Some(Known::computed(behind::focal_length(native, m.estimate)?, basis, rule))
         };
         train.focal = m.as_ref().and_then(through);
@@ -196,7 +206,7 @@ impl<'a> Desk<'a> {
             let rule = "effective f-number = magnification x f-number on the lens";
             Some(Known::computed(
                 behind::f_number(n.estimate, m.estimate)?,
-                n.basis.weaker(m.basis),
+                n.basis.weaker(m.binding()),
                 rule,
             ))
         });
@@ -219,8 +229,11 @@ impl<'a> Desk<'a> {
         let distances = match focuses {
             Some(list) => words::list(list, |text| words::distance(text, "focuses"))?
                 .into_iter()
-                .map(|(_, at)| focused(at, self.kit.defaults.focus, "focuses"))
-                .collect(),
+                .map(|(_, at)| {
+                    self.glass.reaches(at, "focuses")?;
+                    Ok(focused(at, self.kit.defaults.focus, "focuses"))
+                })
+                .collect::<Result<Vec<_>>>()?,
             None => self.focus.clone().into_iter().collect::<Vec<_>>(),
         };
         if rings.iter().all(|(_, ring)| ring.f.is_none()) {

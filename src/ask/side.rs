@@ -93,7 +93,7 @@ pub(super) fn effective_t(rigged: &Rigged) -> Option<Known<TNumber>> {
     let (t, m, glass) = (ring.t.as_ref()?, train.magnification.as_ref()?, train.glass.as_ref()?);
     let value = behind::t_number(t.estimate, m.estimate, glass.estimate)?;
     let rule = "effective T-number = magnification x T-number on the lens / root of the attachment's transmittance";
-    Some(Known::computed(value, t.basis.weaker(m.basis).weaker(glass.basis), rule))
+    Some(Known::computed(value, t.basis.weaker(m.binding()).weaker(glass.binding()), rule))
 }
 
 fn parts_of<U: Unit>(known: Option<&Known<U>>) -> Vec<(Cause, f64)> {

@@ -48,10 +48,12 @@ pub(super) fn focal(text: &str, option: &str) -> Result<Millimeters> {
         bail!("--{option} {text}: focal lengths are in millimetres; write {}", short(mm, 1));
     }
     if !FOCAL.contains(&mm) {
+        // Only a slip that gives a round number is worth a guess.
+        let whole = |mm: &f64| (mm - libm::round(*mm)).abs() < 1e-9;
         let meant = [1000.0, 100.0, 10.0]
             .map(|by| mm / by)
             .into_iter()
-            .find(|mm| (8.0..=1200.0).contains(mm));
+            .find(|mm| (8.0..=1200.0).contains(mm) && whole(mm));
         let meant = meant.filter(|_| mm > 3000.0);
         let meant =
             meant.map_or_else(String::new, |mm| format!("; did you mean {}?", short(mm, 2)));
@@ -129,15 +131,22 @@ pub(super) fn within(
     if range.contains(&value) {
         return Ok(value);
     }
-    let percent = range.contains(&(value / 100.0)) && *range.end() <= 1.0;
-    let meant = if percent { format!("; did you mean {}?", value / 100.0) } else { String::new() };
-    bail!("--{option} {text}: write a number between {} and {}{meant}", range.start(), range.end())
+    bail!("--{option} {text}: write a number between {} and {}", range.start(), range.end())
 }
 
 /// A transmittance.
 pub(super) fn glass(text: &str) -> Result<Transmittance> {
-    let part = within(text, "glass", 0.01..=1.0)?;
-    Transmittance::new(part).ok_or_else(|| anyhow!("--glass {text}: no part of the light"))
+    let plain = text.trim();
+    let part = match plain.strip_suffix('%') {
+        Some(percent) => number(percent).map(|percent| percent / 100.0),
+        None => number(plain),
+    };
+    let part =
+        part.ok_or_else(|| anyhow!("--glass {text}: write a part of the light, such as 0.95"))?;
+    let tau = Transmittance::new(part).filter(|_| part >= 0.01);
+    let percent = (10.0..=100.0).contains(&part);
+    let meant = if percent { format!("; did you mean {}?", part / 100.0) } else { String::new() };
+    tau.ok_or_else(|| anyhow!("--glass {text}: a part of the light lies between 0.01 and 1{meant}"))
 }
 
 /// A stop in the shorthand of a film set.
@@ -149,7 +158,9 @@ pub(super) fn stop(text: &str, option: &str) -> Result<StopText> {
 
 /// A focus distance.
 pub(super) fn distance(text: &str, option: &str) -> Result<Meters> {
-    as_noted(text).map_err(|(what, hint)| anyhow!("--{option} {text}: {what}; {hint}"))
+    as_noted(text).map_err(|(what, _)| {
+        anyhow!("--{option} {text}: {what}; write it with its unit, like 2.4m, 85cm, 6'3\" or inf")
+    })
 }
 
 /// The entries of a list, parted by commas.

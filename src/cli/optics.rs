@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 /// `optics`.
 #[derive(Debug, Default, clap::Args)]
+#[command(allow_negative_numbers = true)]
 pub struct Optics {
     /// Focal length in mm, or a lens of the kit by any of its names
     #[arg(long, value_name = "LENS")]

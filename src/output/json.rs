@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{ClipFacts, Stray};
+use crate::annotation::{ClipFacts, Input, Stray};
 use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
 use crate::recorded::{Container, Recorded};
@@ -157,6 +157,12 @@ pub(super) fn origin(origin: &Origin) -> Json {
         Origin::Name(name) => json!({"kind": "name", "name": name.as_ref()}),
         Origin::Asked(option) => json!({"kind": "asked", "option": option}),
     }
+}
+
+/// An input file.
+pub(super) fn input(input: &Input) -> Json {
+    let Input { role, file, size, sha256 } = input;
+    json!({"role": role, "file": file, "bytes": size, "sha256": sha256})
 }
 
 /// A stray file.

@@ -42,9 +42,13 @@ pub fn text(prep: &Prep, width: usize) -> String {
     }
     let all = prep.cameras.iter().flat_map(|camera| &camera.ways).count();
     cautions(&prep.cautions, width, &mut text);
-    let fitting = goes(&prep.cameras).count();
+    let fits = goes(&prep.cameras).filter(|way| way.fit.verdict == Fitting::Fits).count();
+    let open = goes(&prep.cameras).count() - fits;
     paragraph(
-        &format!("{all} combinations, {fitting} go together. {}.", needs(&prep.findings)),
+        &format!(
+            "{all} combinations: {fits} fit, {open} cannot be known. {}.",
+            needs(&prep.findings)
+        ),
         0,
         width,
         &mut text,

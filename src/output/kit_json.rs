@@ -8,7 +8,7 @@ use crate::sourced::Quantity;
 use crate::units::Unit;
 
 use super::Stamp;
-use super::json::{finding, number};
+use super::json::{finding, input, number};
 use super::record::Document;
 
 /// The first member of the sheet.
@@ -17,12 +17,7 @@ pub const FORMAT: &str = "lensmend kit";
 /// The sheet as JSON, one way of putting things together a line.
 pub fn write(prep: &Prep, inputs: &[Input], stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
     let mut document = Document::new(FORMAT, stamp)?;
-    document.list(
-        "inputs",
-        inputs
-            .iter()
-            .map(|i| json!({"role": i.role, "file": i.file, "bytes": i.size, "sha256": i.sha256})),
-    )?;
+    document.list("inputs", inputs.iter().map(input))?;
     document.list("cameras", prep.cameras.iter().map(camera))?;
     let ways = prep.cameras.iter().flat_map(|on| on.ways.iter().map(move |it| way(on, it)));
     document.list("combinations", ways)?;

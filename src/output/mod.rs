@@ -12,6 +12,7 @@ pub mod measure;
 pub mod measure_json;
 pub mod measure_kit;
 pub mod optics;
+pub mod optics_json;
 pub mod picture;
 pub mod record;
 pub mod residuals;

@@ -1,20 +1,16 @@
-//! A comparison of set-ups: a table for a small screen, or JSON.
+//! A comparison of set-ups: a table for a small screen, and what to read from it in words.
 
-use anyhow::Result;
-use serde_json::{Map, Value as Json, json};
 use unicode_width::UnicodeWidthStr;
 
 use crate::comparison::{Comparison, Sharp, Side, Which};
 use crate::fields::Field;
-use crate::finding::Finding;
 use crate::number::{fixed, short};
 use crate::sourced::{Origin, Quantity};
 use crate::stops;
-use crate::units::{Meters, Unit};
+use crate::units::Meters;
 
 use super::calm::calm;
 use super::values::{Cells, Value, of_setup};
-use super::{Stamp, calm as steer, json};
 
 /// Columns of a telephone held upright.
 const NARROW: usize = 40;
@@ -99,7 +95,7 @@ fn table(comparison: &Comparison) -> String {
         );
         let off = |number: &Option<(f64, Option<f64>)>| {
             let by = number.and_then(|(_, by)| by).filter(|by| *by > 0.0);
-            by.map_or_else(String::new, |by| format!("±{}", two_digits(by)))
+            by.map_or_else(String::new, |by| format!("±{}", beside(by, *decimals)))
         };
         if *spread && found.iter().any(|number| !off(number).is_empty()) {
             lines.push(std::iter::once(String::new()).chain(found.iter().map(off)).collect());
@@ -135,6 +131,7 @@ fn shown(field: Field, number: f64, decimals: usize) -> String {
 /// A distance as finely as a tape is read.
 fn distance(meters: f64) -> String {
     let decimals = match meters {
+        near if near < 3.0 => 3,
         near if near < 10.0 => 2,
         far if far < 100.0 => 1,
         _ => 0,
@@ -145,6 +142,11 @@ fn distance(meters: f64) -> String {
 /// An uncertainty with two digits that count: more would say more than is known.
 fn two_digits(by: f64) -> String {
     fixed(by, counting(by))
+}
+
+/// An uncertainty below a number with so many decimals: no finer than that, unless nothing of it would be left.
+fn beside(by: f64, decimals: usize) -> String {
+    fixed(by, counting(by).min(decimals.max(counting(by).saturating_sub(1))))
 }
 
 /// Decimals with which a number has two digits that count.
@@ -303,77 +305,4 @@ fn wrapped(sentences: &[String]) -> String {
         page.push('\n');
     }
     page
-}
-
-/// The comparison as JSON, complete.
-pub fn json(comparison: &Comparison, findings: &[Finding], stamp: &Stamp) -> Result<Vec<u8>> {
-    let Comparison { lens, attachment, camera, sides, stabiliser, sweep, cautions } = comparison;
-    let mut object = Map::new();
-    object.insert("tool".into(), json!(stamp.tool));
-    object.insert("lens".into(), json!(lens));
-    object.insert("attachment".into(), json!(attachment.as_deref().unwrap_or("none")));
-    if let Some(camera) = camera {
-        object.insert("camera".into(), json!(camera));
-    }
-    object.insert("sides".into(), sides.iter().map(side_json).collect());
-    if let Some(focal) = stabiliser {
-        object.insert("stabiliser".into(), quantity("mm", focal));
-    }
-    object.insert("sweep".into(), sweep.iter().map(sharp_json).collect());
-    object.insert("cautions".into(), json!(cautions));
-    object.insert("findings".into(), findings.iter().map(json::finding).collect());
-    let text = serde_json::to_string_pretty(&Json::Object(object))?;
-    Ok(format!("{}\n", steer::json(&text)).into_bytes())
-}
-
-fn side_json(side: &Side) -> Json {
-    let Side { which, setup, raster, frame: _, exit_limited, causes } = side;
-    let mut object = Map::new();
-    object.insert("which".into(), json!(which.word()));
-    if let Some(raster) = raster {
-        object.insert("raster".into(), json!(raster.to_string()));
-    }
-    object.insert("exitLimited".into(), json!(exit_limited));
-    object.insert("fields".into(), json::fields(&of_setup(setup)));
-    let causes: Map<String, Json> = causes
-        .iter()
-        .map(|(field, parts)| {
-            let parts = parts
-                .iter()
-                .map(|(cause, by)| json!({"cause": cause.words(), "uncertainty": json::number(by.abs())}));
-            (field.camel(), parts.collect())
-        })
-        .collect();
-    object.insert("causes".into(), Json::Object(causes));
-    Json::Object(object)
-}
-
-fn sharp_json(sharp: &Sharp) -> Json {
-    let Sharp { ring, f_number, t_number, focus, near, far } = sharp;
-    let mut object = Map::new();
-    object.insert("ring".into(), json!(ring));
-    let mut put = |name: &str, value: Option<Json>| {
-        if let Some(value) = value {
-            object.insert(name.into(), value);
-        }
-    };
-    put("fNumber", f_number.as_ref().map(|f| quantity("", f)));
-    put("tNumber", t_number.as_ref().map(|t| quantity("", t)));
-    put("focusDistance", Some(quantity("m", focus)));
-    put("nearLimit", near.as_ref().map(|near| quantity("m", near)));
-    put("farLimit", far.as_ref().map(|far| quantity("m", far)));
-    Json::Object(object)
-}
-
-fn quantity<U: Unit>(unit: &str, quantity: &Quantity<U>) -> Json {
-    let mut object = Map::new();
-    object.insert("value".into(), json::number(quantity.value.number()));
-    if !unit.is_empty() {
-        object.insert("unit".into(), json!(unit));
-    }
-    if let Some(u) = quantity.uncertainty {
-        object.insert("uncertainty".into(), json::number(u));
-    }
-    object.insert("basis".into(), json!(quantity.basis.word()));
-    Json::Object(object)
 }

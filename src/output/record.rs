@@ -12,7 +12,7 @@ use serde_json::{Map, Value as Json, json};
 use crate::annotation::{Annotation, ClipFacts, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
-use super::json::{clip, fields, finding, piece_only, stray};
+use super::json::{clip, fields, finding, input, piece_only, stray};
 use super::rows::rows;
 use super::values::cells;
 use super::{Stamp, calm};
@@ -64,12 +64,7 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
         document.member("production", &json!(production))?;
     }
     document.member("summary", &summary(shoot))?;
-    document.list(
-        "inputs",
-        inputs
-            .iter()
-            .map(|i| json!({"role": i.role, "file": i.file, "bytes": i.size, "sha256": i.sha256})),
-    )?;
+    document.list("inputs", inputs.iter().map(input))?;
     document.rendered("clips", &clips);
     document.list("strays", strays.iter().map(stray))?;
     document.list(

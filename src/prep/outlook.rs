@@ -102,7 +102,7 @@ fn focal(
     let behind = |focal: &Known<Millimeters>| {
         let value = behind::focal_length(focal.estimate, m.estimate)?;
         let rule = "effective focal length = magnification x focal length of the lens";
-        Some(Known::computed(value, focal.basis.weaker(m.basis), rule).quantity())
+        Some(Known::computed(value, focal.basis.weaker(m.binding()), rule).quantity())
     };
     if let Some(focal) = &lens.focal {
         let effective = behind(&focal.known(Cause::Focal))?;
@@ -135,7 +135,7 @@ fn f_number(lens: &Lens, at: Option<Millimeters>, parts: &Parts<'_>) -> Option<Q
     })?;
     let value = behind::f_number(own.estimate, m.estimate)?;
     let rule = "f-number behind the attachment = magnification x f-number of the lens";
-    Some(Known::computed(value, own.basis.weaker(m.basis), rule).quantity())
+    Some(Known::computed(value, own.basis.weaker(m.binding()), rule).quantity())
 }
 
 /// The engraved T-number behind the attachment, if the glass of both is known.
@@ -150,5 +150,8 @@ fn t_number(lens: &Lens, at: Option<Millimeters>, parts: &Parts<'_>) -> Option<Q
     })?;
     let value = behind::t_number(own.estimate, m.estimate, glass.estimate)?;
     let rule = "T-number behind the attachment = magnification x T-number of the lens / square root of the transmittance of the attachment";
-    Some(Known::computed(value, own.basis.weaker(m.basis).weaker(glass.basis), rule).quantity())
+    Some(
+        Known::computed(value, own.basis.weaker(m.binding()).weaker(glass.binding()), rule)
+            .quantity(),
+    )
 }

@@ -55,7 +55,7 @@ fn better(rig: &Rig<'_>, settled: &Settlement) -> Option<Known<Millimeters>> {
         behind::focal_length(focal.estimate(Cause::Focal), m.estimate(Cause::Magnification))?;
     let (measured, recorded) = (value.relative()?, effective.estimate.relative()?);
     let rule = "pinhole focal length = magnification x measured focal length of the lens, which is better known than the recorded number";
-    let basis = focal.basis.weaker(m.basis);
+    let basis = focal.basis.weaker(m.binding());
     (measured < recorded).then(|| Known::computed(value, basis, rule))
 }
 

@@ -105,7 +105,7 @@ impl Bench<'_, '_> {
             let m = m.as_ref()?;
             let value = behind::focal_length(native.estimate(Cause::Focal), m.estimate)?;
             let rule = "effective focal length = magnification x focal length of the lens";
-            Some(Known::computed(value, native.basis.weaker(m.basis), rule))
+            Some(Known::computed(value, native.basis.weaker(m.binding()), rule))
         })
     }
 

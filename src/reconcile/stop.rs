@@ -128,7 +128,7 @@ impl Bench<'_, '_> {
             let m = m.as_ref()?;
             let value = behind::f_number(native.estimate(Cause::Stop), m.estimate)?;
             let rule = "effective f-number = magnification x f-number on the lens";
-            Some(Known::computed(value, native.basis.weaker(m.basis), rule))
+            Some(Known::computed(value, native.basis.weaker(m.binding()), rule))
         });
         if finished.settled.verdict.is_none() && ring.t.is_some() {
             "the stop is noted as T; an f-number needs the lens's transmittance"
@@ -160,7 +160,7 @@ impl Bench<'_, '_> {
             let one = Estimate::exact(TNumber::new(1.0)?);
             let factor =
                 behind::t_number(one, estimates.0, estimates.1)?.bare().unit::<Factor>()?;
-            Some((estimates, factor, m.basis.weaker(glass.basis)))
+            Some((estimates, factor, m.binding().weaker(glass.binding())))
         });
         let scale = both.map(|(_, factor, _)| factor);
         let scale = scale.map(|scale| (scale.value.get(), scale.relative().unwrap_or(0.0)));

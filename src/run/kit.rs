@@ -26,13 +26,7 @@ pub(super) fn kit(request: &KitCheck, stamp: &Stamp, look: Look) -> Result<Outco
     if request.schema {
         return Ok(Outcome { result: schema().into_bytes(), ..Outcome::default() });
     }
-    let path = if request.path.is_dir() { request.path.join(KIT) } else { request.path.clone() };
-    if !path.is_file() {
-        bail!(
-            "there is no kit file {}; `lensmend kit --new {KIT}` writes one to start from",
-            path.display()
-        );
-    }
+    let path = inputs::kit_in(&request.path)?;
     let name = shown(path.strip_prefix(".").unwrap_or(&path));
     let mut read = inputs::read_kit(&path, &name)?;
     if broken(&read.findings) {

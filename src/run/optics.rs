@@ -10,7 +10,7 @@ use crate::folder::KIT;
 use crate::inputs::{self, Read};
 use crate::kit::{self, Kit};
 use crate::output::calm::calm;
-use crate::output::{Stamp, findings, optics as page, scenes};
+use crate::output::{Stamp, findings, optics as page, optics_json, scenes};
 
 use super::drawing::draw;
 use super::{Look, Outcome, broken, code, refuse};
@@ -20,8 +20,11 @@ pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outc
     // A kit that nobody named is only looked at if a name has to be looked up.
     let path =
         request.kit.as_deref().or_else(|| (!ask::plain(request) && here.is_file()).then_some(here));
-    let Read { value: kit, findings: found, .. } = match path {
-        Some(path) => inputs::read_kit(path, &path.display().to_string())?,
+    let Read { value: kit, findings: mut found, inputs } = match path {
+        Some(path) => {
+            let path = inputs::kit_in(path)?;
+            inputs::read_kit(&path, &path.display().to_string())?
+        }
         None => Read { value: plain(), findings: Vec::new(), inputs: Vec::new() },
     };
     if broken(&found) {
@@ -29,12 +32,10 @@ pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outc
         return refuse(&found, words, request.json, stamp, look);
     }
     let comparison = ask::ask(request, &kit)?;
+    found.extend(comparison.findings.iter().cloned());
     let mut talk = Vec::new();
     if request.kit.is_none() && path.is_some() {
         talk.push(format!("Used kit {KIT}."));
-    }
-    if !found.is_empty() {
-        talk.push(calm(&findings::text(&found, false, look.width)));
     }
     if let Some(target) = &request.picture {
         let Some(svg) = scenes::drawn(&comparison) else {
@@ -46,9 +47,9 @@ pub(super) fn optics(request: &Optics, stamp: &Stamp, look: Look) -> Result<Outc
         talk.push(format!("Drew {}.", calm(&target.display().to_string())));
     }
     let result = if request.json {
-        page::json(&comparison, &found, stamp)?
+        optics_json::write(&comparison, &inputs, &found, stamp)?
     } else {
-        page::text(&comparison).into_bytes()
+        (findings::text(&found, look.colour, look.width) + &page::text(&comparison)).into_bytes()
     };
     Ok(Outcome { result, talk, code: code(&found) })
 }

@@ -140,7 +140,7 @@ impl Train {
         let (m, glass) = (self.magnification.as_ref()?, self.glass.as_ref()?);
         let rule = "stops won = -2 log2(magnification) + log2(transmittance of the attachment)";
         let light = behind::light(m.estimate, glass.estimate)?;
-        Some(Known::computed(light, m.basis.weaker(glass.basis), rule))
+        Some(Known::computed(light, m.binding().weaker(glass.binding()), rule))
     }
 
     fn circle_behind(&self) -> Option<Known<Millimeters>> {
@@ -148,7 +148,7 @@ impl Train {
         let exit = self.exit.as_ref().map(|exit| exit.estimate);
         let value = behind::image_circle(circle.estimate, m.estimate, exit)?;
         let rule = "image circle = magnification x image circle of the lens, at most what the attachment lets out";
-        Some(Known::computed(value, circle.basis.weaker(m.basis), rule))
+        Some(Known::computed(value, circle.basis.weaker(m.binding()), rule))
     }
 
     fn crop(&self, back: &Back, derived: &mut Derived) {

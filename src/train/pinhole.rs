@@ -71,7 +71,7 @@ impl Train {
                 "pinhole focal length = magnification x middle of the lens's measured table: no focus distance is known"
             }
         };
-        Some(Known::computed(value, basis.weaker(m.basis), rule))
+        Some(Known::computed(value, basis.weaker(m.binding()), rule))
     }
 
     /// The entrance pupil behind the attachment: e' = e - s.
@@ -84,7 +84,7 @@ impl Train {
         let shift = self.shift.as_ref()?;
         let value = behind::pupil_offset(native, shift.estimate)?;
         let rule = "pupil offset = offset of the lens alone - shift of the sensor plane";
-        Some(Known::computed(value, basis.weaker(shift.basis), rule))
+        Some(Known::computed(value, basis.weaker(shift.binding()), rule))
     }
 
     /// A value of the lens's measured table at the focus that was set. With no focus known the middle of the table

@@ -220,7 +220,16 @@ fn what_cannot_be_meant_is_refused_with_a_remedy() {
         (&["--lens", "50", "--sensor", "1.03x0.54"], "if these are inches, write 26.16x13.72"),
         (&["--lens", "50", "--sensor", "3840x2160"], "look like pixels"),
         (&["--lens", "50", "--sensor", "26.2"], "width x height"),
-        (&["--lens", "50", "--focus", "2.4"], "2.4 m"),
+        (&["--lens", "50", "--focus", "2.4"], "with its unit"),
+        (&["--lens", "50", "--focus", "0.05m"], "focuses so near"),
+        (
+            &["--lens", "85", "--sensor", "26.2x13.8", "--stops", "f/2", "--focuses", "1m,5cm"],
+            "focuses so near",
+        ),
+        (&["--lens", "50", "--shift", "4"], "belongs to an attachment"),
+        (&["--lens", "-50"], "between 1 and 3000 mm"),
+        (&["--lens", "50", "--reducer", "0.71", "--glass", "1.5"], "between 0.01 and 1"),
+        (&["--kit", "samples/chart-day", "--lens", "a"], "kit --new"),
         (&["--lens", "50", "--mode", "uhd"], "--camera ID"),
         (&["--lens", "50", "--stops", "f/2", "--focuses", "2m"], "recorded area"),
         (&["--lens", "50", "--reducer", "0.71", "--extender", "2"], "cannot be used with"),
@@ -241,6 +250,48 @@ fn what_cannot_be_meant_is_refused_with_a_remedy() {
         assert_eq!((code, out.as_str()), (2, ""), "{arguments:?}: {err}");
         assert!(err.contains(words), "{arguments:?} says: {err}");
     }
+}
+
+/// What the kit knows of lens, attachment and camera is said, and the numbers still stand.
+#[test]
+fn what_does_not_go_together_needs_a_person() {
+    for (arguments, words) in [
+        (
+            &["--lens", "Sorrel 50", "--attachment", "corbel-071", "--camera", "B", "--mode", "hd"]
+                [..],
+            "mount",
+        ),
+        (
+            &["--lens", "Sorrel 50", "--attachment", "none", "--camera", "A", "--mode", "uhd"],
+            "mount",
+        ),
+    ] {
+        let all: Vec<&str> = ["--kit", KIT].iter().chain(arguments).copied().collect();
+        let (code, out, err) = asked(&all);
+        assert_eq!(code, 1, "{arguments:?}: {err}");
+        assert!(
+            out.contains("attachment.fit") && out.contains(words) && out.contains("focal mm"),
+            "{out}"
+        );
+    }
+    let (code, out, _) = asked(&[
+        "--kit",
+        "samples/saltmarsh-day",
+        "--lens",
+        "Sorrel 50",
+        "--attachment",
+        "corbel-071",
+    ]);
+    assert_eq!(code, 0, "a folder holds its kit");
+    assert!(out.replace('\n', " ").contains("Not known whether it fits"), "{out}");
+}
+
+/// A bare camera scales by exactly one: a measured lens stays measured, bare and behind a measured reducer.
+#[test]
+fn a_definition_weakens_nothing() {
+    let told = told(&["--kit", KIT, "--lens", "Umber 24", "--attachment", "corbel-071"]);
+    assert_eq!(side(&told, "bare")["focalLength"]["basis"], "measured");
+    assert_eq!(side(&told, "behind")["focalLength"]["basis"], "nominal");
 }
 
 #[test]
