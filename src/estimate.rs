@@ -41,7 +41,9 @@ causes! {
     Glass "transmittance of the attachment";
     Focus "focus distance";
     Pupil "place of the entrance pupil";
-    Shift "shift of the sensor plane";
+    Ring "place of the zoom ring";
+    Shift "thickness or shift of the attachment";
+    Flange "flange depths of the mounts";
     Circle "image circle of the lens";
     Exit "exit circle of the attachment";
     Area "size of the recorded area";

@@ -122,7 +122,14 @@ impl<'a> Desk<'a> {
 
     /// The lens alone.
     fn bare(&self) -> Result<Rigged> {
-        let train = self.dressed(self.parts(None).train())?;
+        let mut train = self.dressed(self.parts(None).train())?;
+        // Side by side, distances have to count from the same place: with the shift of the attachment unknown its
+        // pupil is, and then the bare lens counts from the mark, too.
+        if let Some(between) = &self.between
+            && self.behind(between)?.train.shift.is_none()
+        {
+            (train.pupil, train.breathing.pupil) = (None, Vec::new());
+        }
         Ok(self.set(train, &self.ring, self.focus.as_ref()))
     }
 

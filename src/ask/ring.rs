@@ -15,6 +15,8 @@ use super::{given, words};
 
 /// Stops by which a mark may be wider than the largest opening and still be it.
 const SAME_MARK: f64 = 0.06;
+/// The same for an f-number worked out from a T mark: marks and transmittance are rounded (common practice, no source).
+const BY_WAY_OF_T: f64 = 0.25;
 
 /// What the iris ring stands at.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -49,7 +51,31 @@ impl Ring {
             f: f.map(|f| given(f, Some(relative * f.get()), "stop").known(Cause::Stop)),
             t: t.map(|t| given(t, Some(relative * t.get()), "stop").known(Cause::Stop)),
         };
-        Ok(ring.converted(lens))
+        let ring = ring.converted(lens);
+        ring.possible(texts, lens)?;
+        Ok(ring)
+    }
+
+    /// Refuses a T-number that would need a wider f-number than the lens has, or that lies below it.
+    fn possible(&self, texts: &[String], lens: &Glass<'_>) -> Result<()> {
+        let (Some(f_max), typed) = (lens.widest().0, texts.join(" ")) else { return Ok(()) };
+        let f = self.f.as_ref().map(|f| f.estimate.value.get());
+        let t = self.t.as_ref().map(|t| t.estimate.value.get());
+        let widest = engraved(f_max.get());
+        let below = |number: f64, by: f64| steps_between(number, f_max.get()) > by;
+        if t.is_some_and(|t| below(t, SAME_MARK)) {
+            bail!(
+                "--stop {typed}: {} opens to f/{widest}, and no glass adds light to make a wider T of it",
+                lens.label
+            );
+        }
+        if f.is_some_and(|f| below(f, BY_WAY_OF_T)) {
+            bail!(
+                "--stop {typed}: that would be wider than f/{widest}, to which {} opens; check stop and transmittance",
+                lens.label
+            );
+        }
+        Ok(())
     }
 
     fn one(text: &str, lens: &Glass<'_>) -> Result<(Option<FNumber>, Option<TNumber>)> {

@@ -40,8 +40,9 @@ pub struct Curve<U> {
 pub struct Found<U> {
     /// The value, off for want of a better focus distance or zoom setting; the table's own doubt is the caller's to add.
     pub value: Estimate<U>,
-    /// True if focus or zoom lie outside the table, and its last value was held.
-    pub held: bool,
+    /// `None` inside the table. Outside its last value is held, and by so much a straight continuation would differ;
+    /// infinite where one point tells of no direction.
+    pub held: Option<f64>,
 }
 
 /// Looks up a table: linear in 1/distance, linear over the zoom ring; the end is held outside of it.
@@ -51,53 +52,58 @@ pub fn look_up<U: Unit>(
     mark: Option<Estimate<Millimeters>>,
     focus: Estimate<Meters>,
 ) -> Option<Found<U>> {
-    let (value, held) = match curves {
-        [curve] => {
-            // A single setting of a zoom holds for the whole ring, and is held everywhere else.
-            let elsewhere = curve.mark.zip(mark).is_some_and(|(at, mark)| at != mark.value);
-            let (value, held) = along(curve, focus)?;
-            (value, held || elsewhere)
-        }
-        _ => across(curves, mark?, focus)?,
-    };
-    Some(Found { value: value.unit()?, held })
-}
-
-fn across<U: Unit>(
-    curves: &[Curve<U>],
-    mark: Estimate<Millimeters>,
-    focus: Estimate<Meters>,
-) -> Option<(Bare, bool)> {
-    let marked = |curve: &Curve<U>| curve.mark.map(Millimeters::get);
-    let at = mark.value.get();
-    let upper = curves.iter().position(|curve| marked(curve).is_some_and(|mark| mark >= at));
-    let (low, high) = match upper {
-        Some(0) => (curves.first()?, None),
-        Some(upper) => (curves.get(upper - 1)?, curves.get(upper)),
-        None => (curves.last()?, None),
-    };
-    let (a, held) = along(low, focus)?;
-    let Some(high) = high else { return Some((a, held || marked(low) != Some(at))) };
-    let (b, held_above) = along(high, focus)?;
-    let (from, to) = (marked(low)?, marked(high)?);
-    let part = (mark.bare() - Bare::exact(from)) / (to - from);
-    Some((a + (b - a) * part, held || held_above))
-}
-
-fn along<U: Unit>(curve: &Curve<U>, focus: Estimate<Meters>) -> Option<(Bare, bool)> {
-    let value = |at: usize| Some(Bare::exact(curve.values.get(at)?.number()));
+    let inverse = |at: f64| if at.is_infinite() { 0.0 } else { 1.0 / at };
     let at = focus.value.get();
-    let upper = curve.focus.iter().position(|focus| focus.get() >= at);
-    let (low, high) = match upper {
-        Some(0) => return Some((value(0)?, curve.focus.first()?.get() > at)),
-        Some(upper) => (upper - 1, upper),
-        None => return Some((value(curve.focus.len().checked_sub(1)?)?, true)),
+    let x = if at.is_infinite() { Bare::exact(0.0) } else { Bare::exact(1.0) / focus.bare() };
+    let along = |curve: &Curve<U>| {
+        let nodes = curve.focus.iter().zip(&curve.values);
+        // From infinity to near, so that 1/distance rises.
+        let nodes = nodes.map(|(at, value)| (inverse(at.get()), Bare::exact(value.number()))).rev();
+        between(&nodes.collect::<Vec<_>>(), x)
     };
-    let (from, to) = (1.0 / curve.focus.get(low)?.get(), 1.0 / curve.focus.get(high)?.get());
-    let inverse = if at.is_infinite() { Bare::exact(0.0) } else { Bare::exact(1.0) / focus.bare() };
-    let part = (inverse - Bare::exact(from)) / (to - from);
-    let (a, b) = (value(low)?, value(high)?);
-    Some((a + (b - a) * part, false))
+    let looked = match curves {
+        [curve] if curve.mark.is_none() => along(curve)?,
+        _ => {
+            let nodes: Option<Vec<_>> =
+                curves.iter().map(|curve| Some((curve.mark?.get(), along(curve)?))).collect();
+            across(&nodes?, mark?.bare())?
+        }
+    };
+    Some(Found { value: looked.value.unit()?, held: looked.held })
+}
+
+/// A place in a table of numbers.
+#[derive(Clone, Copy)]
+struct Looked {
+    value: Bare,
+    held: Option<f64>,
+}
+
+fn across(nodes: &[(f64, Looked)], mark: Bare) -> Option<Looked> {
+    let values: Vec<(f64, Bare)> = nodes.iter().map(|(at, looked)| (*at, looked.value)).collect();
+    let over = between(&values, mark)?;
+    // What a curve held was held for every setting between it and the next.
+    let held = nodes.iter().filter_map(|(_, looked)| looked.held).chain(over.held);
+    Some(Looked { held: held.reduce(f64::max), ..over })
+}
+
+/// Straight between the nodes, which rise; held beyond them.
+fn between(nodes: &[(f64, Bare)], at: Bare) -> Option<Looked> {
+    let ((first, low), (last, high)) = (nodes.first()?, nodes.last()?);
+    let outside = at.number < *first || at.number > *last;
+    let Some(before) = nodes.len().checked_sub(2) else {
+        let apart = (at.number - first).abs() > 1e-12 * first.abs().max(1.0);
+        return Some(Looked { value: *low, held: apart.then_some(f64::INFINITY) });
+    };
+    let upto = nodes.iter().take_while(|(node, _)| *node <= at.number).count();
+    let index = upto.saturating_sub(1).min(before);
+    let ((from, a), (to, b)) = (nodes.get(index)?, nodes.get(index + 1)?);
+    let straight = *a + (*b - *a) * ((at - Bare::exact(*from)) / (to - from));
+    if !outside {
+        return Some(Looked { value: straight, held: None });
+    }
+    let end = if at.number < *first { *low } else { *high };
+    Some(Looked { value: end, held: Some((straight.number - end.number).abs()) })
 }
 
 #[cfg(test)]
@@ -134,11 +140,16 @@ mod tests {
         ] {
             let found = look_up(&table, None, at(focus)).unwrap();
             assert!((found.value.value.get() - value).abs() < 1e-12, "{focus}: {found:?}");
-            assert_eq!(found.held, held, "{focus}");
+            assert_eq!(found.held.is_some(), held, "{focus}");
         }
         let near = [curve(None, &[(1.0, 52.0), (2.0, 51.0)])];
         let found = look_up(&near, None, at(f64::INFINITY)).unwrap();
-        assert_eq!((found.value.value, found.held), (mm(51.0), true));
+        assert_eq!(found.value.value, mm(51.0));
+        // Straight on it would be 50 at infinity.
+        assert!((found.held.unwrap() - 1.0).abs() < 1e-12);
+        let point = [curve(None, &[(2.0, 51.0)])];
+        assert_eq!(look_up(&point, None, at(2.0)).unwrap().held, None);
+        assert_eq!(look_up(&point, None, at(3.0)).unwrap().held, Some(f64::INFINITY));
     }
 
     #[test]
@@ -157,7 +168,7 @@ mod tests {
         ] {
             let found = look_up(&table, Some(Estimate::exact(mm(mark))), at(focus)).unwrap();
             assert!((found.value.value.get() - value).abs() < 1e-12, "{mark} {focus}: {found:?}");
-            assert_eq!(found.held, held, "{mark} {focus}");
+            assert_eq!(found.held.is_some(), held, "{mark} {focus}");
         }
         assert!(look_up(&table, None, at(1.0)).is_none());
         assert!(look_up::<Millimeters>(&[], None, at(1.0)).is_none());
@@ -170,6 +181,19 @@ mod tests {
         let found = look_up(&table, None, focus).unwrap();
         // p = 50 + 2/d, so dp/dd = -2/d^2 = -0.5 mm a metre.
         assert!((found.value.uncertainty().unwrap() - 0.05).abs() < 1e-12);
+    }
+
+    #[test]
+    fn every_node_knows_the_slope_beside_it() {
+        let table = [
+            curve(Some(24.0), &[(1.0, 25.0), (f64::INFINITY, 24.0)]),
+            curve(Some(70.0), &[(1.0, 71.0), (f64::INFINITY, 70.0)]),
+        ];
+        for mark in [24.0, 24.01, 47.0, 69.99, 70.0] {
+            let ring = Estimate::caused(mm(mark), Cause::Ring, Some(0.5));
+            let found = look_up(&table, Some(ring), at(2.0)).unwrap();
+            assert!((found.value.uncertainty().unwrap() - 0.5).abs() < 1e-9, "{mark}: {found:?}");
+        }
     }
 
     #[test]

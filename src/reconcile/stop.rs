@@ -234,7 +234,10 @@ fn too_wide(
         f.zip(lens.f_max_at(setting)).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
     let t_wide =
         t.zip(lens.t_max_at(setting)).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
-    f_wide || t_wide
+    // No glass adds light: a T-number cannot be wider than the widest f-number, known transmittance or not.
+    let t_beyond_f =
+        t.zip(lens.f_max_at(setting)).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
+    f_wide || t_wide || t_beyond_f
 }
 
 /// Each of f and T from the other where the transmittance of the lens is known.

@@ -17,7 +17,9 @@ impl Train {
         pupil: Option<&Known<Offset>>,
         derived: &mut Derived,
     ) {
-        let (Some(focal), Some(stop)) = (&self.focal, &self.stop) else { return };
+        // The pupil is that of the lens whose pinhole focal length is used: a better known one goes for both.
+        let focal = self.better.as_ref().or(self.focal.as_ref());
+        let (Some(focal), Some(stop)) = (focal, &self.stop) else { return };
         let blur = match self.blur {
             Some(Blur::Circle(circle)) => Some(Estimate::exact(circle)),
             Some(Blur::Parts(parts)) => {

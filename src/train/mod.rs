@@ -147,7 +147,11 @@ impl Train {
         let (circle, m) = (self.circle.as_ref()?, self.magnification.as_ref()?);
         let exit = self.exit.as_ref().map(|exit| exit.estimate);
         let value = behind::image_circle(circle.estimate, m.estimate, exit)?;
-        let rule = "image circle = magnification x image circle of the lens, at most what the attachment lets out";
+        if let Some(exit) = self.exit.as_ref().filter(|exit| exit.estimate == value) {
+            let rule = "image circle = exit circle of the attachment, which is smaller than magnification x that of the lens";
+            return Some(Known::computed(value, exit.basis, rule));
+        }
+        let rule = "image circle = magnification x image circle of the lens";
         Some(Known::computed(value, circle.basis.weaker(m.binding()), rule))
     }
 

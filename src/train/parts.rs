@@ -1,7 +1,7 @@
 //! What the kit knows of a train.
 
-use crate::estimate::{Cause, Estimate};
-use crate::kit::{Attachment, Camera, Kit, Lens, LensTable, Mode};
+use crate::estimate::{Cause, Estimate, together};
+use crate::kit::{Attachment, Camera, Defaults, Kit, Lens, LensTable, Mode};
 use crate::optics::attachment as behind;
 use crate::optics::pinhole::Curve;
 use crate::optics::view::Area;
@@ -44,7 +44,7 @@ impl Parts<'_> {
                 .map(|pupil| pupil.known(Cause::Pupil)),
             shift: self.shift(),
             squeeze: lens.map(|lens| lens.squeeze.value),
-            breathing: lens.map(breathing).unwrap_or_default(),
+            breathing: lens.map(|lens| breathing(lens, &self.kit.defaults)).unwrap_or_default(),
             back: self.mode.and_then(back),
             blur: Factor::new(self.kit.defaults.blur_parts).map(Blur::Parts),
             ..Train::default()
@@ -81,13 +81,16 @@ impl Parts<'_> {
         }
         let thickness = attachment.thickness.as_ref()?;
         let flange = |mount: Option<&String>| {
-            Some(self.kit.mounts.iter().find(|known| Some(&known.id) == mount)?.flange.value)
+            Some(&self.kit.mounts.iter().find(|known| Some(&known.id) == mount)?.flange)
         };
         let lens =
             self.lens.and_then(|lens| lens.mount.as_ref()).or(attachment.lens_mount.as_ref());
         let body =
             self.camera.and_then(|camera| camera.mount.as_ref()).or(attachment.body_mount.as_ref());
-        let shift = behind::shift(flange(lens)?, flange(body)?, thickness.estimate(Cause::Shift))?;
+        let (lens, body) = (flange(lens)?, flange(body)?);
+        let flanges = lens.uncertainty.zip(body.uncertainty).map(|(a, b)| together(a, b));
+        let thickness_at = thickness.estimate(Cause::Shift).also(Cause::Flange, flanges);
+        let shift = behind::shift(lens.value, body.value, thickness_at)?;
         let rule = "shift = flange of the lens mount - flange of the body mount - thickness of the attachment";
         Some(Known::computed(shift, thickness.basis, rule))
     }
@@ -107,7 +110,7 @@ fn back(mode: &Mode) -> Option<Back> {
     Back::centred(area, Some(mode.raster), mode.origin.clone())
 }
 
-fn breathing(lens: &Lens) -> Breathing {
+fn breathing(lens: &Lens, defaults: &Defaults) -> Breathing {
     let curve = |table: &LensTable| Curve {
         mark: table.focal,
         focus: table.focus.clone(),
@@ -120,15 +123,17 @@ fn breathing(lens: &Lens) -> Breathing {
             values: table.pupil.clone(),
         })
     };
-    // Of several tables the one that was measured worst speaks for all.
-    let worst = |of: fn(&LensTable) -> Option<f64>| {
-        lens.tables.iter().map(of).reduce(|a, b| Some(a?.max(b?))).flatten()
-    };
+    // Of several tables the one that was measured worst speaks for all; a measurement that does not say how good it is
+    // counts no more than a mark.
+    let longest = |table: &LensTable| table.pinhole.iter().map(|p| p.get()).fold(0.0, f64::max);
+    let pinhole_off =
+        |table: &LensTable| table.pinhole_uncertainty.unwrap_or(defaults.focal * longest(table));
+    let pupil_off = |table: &LensTable| table.pupil_uncertainty.unwrap_or(defaults.pupil);
     Breathing {
         unit_focus: lens.unit_focus,
         pinhole: lens.tables.iter().map(curve).collect(),
-        pinhole_uncertainty: worst(|table| table.pinhole_uncertainty),
+        pinhole_uncertainty: lens.tables.iter().map(pinhole_off).reduce(f64::max),
         pupil: lens.tables.iter().filter_map(pupil).collect(),
-        pupil_uncertainty: worst(|table| table.pupil_uncertainty),
+        pupil_uncertainty: lens.tables.iter().map(pupil_off).reduce(f64::max),
     }
 }

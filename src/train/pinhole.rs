@@ -1,10 +1,10 @@
 //! The pinhole focal length and the entrance pupil behind the attachment, at the focus that was set.
 
-use crate::estimate::{Cause, Estimate, rounding};
+use crate::estimate::{Cause, Estimate, rounding, together};
 use crate::optics::attachment as behind;
 use crate::optics::pinhole::{Curve, Found, look_up, unit_focus};
 use crate::sourced::{Basis, Known};
-use crate::units::{Factor, Meters, Millimeters, Offset, Unit};
+use crate::units::{Meters, Millimeters, Offset, Unit};
 
 use super::{Breathing, Train};
 
@@ -12,6 +12,8 @@ use super::{Breathing, Train};
 /// its entrance pupil in the front principal plane; real ones do not, and a traced double Gauss of 50 mm at half a
 /// metre adds 4.8 mm where the thin lens adds 5.5 (`tests/judges/optics_values.py`). Common practice, no source.
 const PUPIL_PLACE: f64 = 0.25;
+/// Standard uncertainty with which a zoom ring is set to a mark, as a part of the focal length (common practice, no source).
+const RING: f64 = 0.01;
 
 impl Train {
     /// Best known first: the measured table, a lens that focuses as one piece, else the effective focal length.
@@ -64,7 +66,7 @@ impl Train {
             (Basis::Measured, false) => {
                 "pinhole focal length = magnification x measured table of the lens"
             }
-            (Basis::Measured, true) => {
+            (_, true) => {
                 "pinhole focal length = magnification x measured table of the lens, held at its end: focus or zoom lie outside of it"
             }
             _ => {
@@ -87,28 +89,37 @@ impl Train {
         Some(Known::computed(value, basis.weaker(shift.binding()), rule))
     }
 
-    /// A value of the lens's measured table at the focus that was set. With no focus known the middle of the table
-    /// stands, off by as much as a number that may lie anywhere in it (JCGM 100:2008, 4.3.7).
+    /// A value of the lens's measured table at the focus that was set. With no focus known the middle of what the table
+    /// spans stands, off by as much as a number that may lie anywhere in it (JCGM 100:2008, 4.3.7).
     fn looked<U: Unit>(
         &self,
         curves: &[Curve<U>],
         cause: Cause,
         by: Option<f64>,
     ) -> Option<Looked<U>> {
-        // Where the ring stood: what came out, taken back through the attachment.
-        let m = self.magnification.as_ref().map(|m| m.estimate);
-        let mark = self.focal.as_ref().zip(m).and_then(|(focal, m)| native(focal.estimate, m));
+        // Where the ring stood: what came out, taken back through the attachment. The table holds for the mark, however
+        // long the lens truly is there; what is off is how the ring was set.
+        let m = self.magnification.as_ref().map(|m| m.estimate.value.get());
+        let mark = self.focal.as_ref().zip(m).and_then(|(focal, m)| {
+            let mark = Millimeters::new(focal.estimate.value.get() / m)?;
+            Some(Estimate::caused(mark, Cause::Ring, Some(RING * mark.get())))
+        });
         if let Some(focus) = self.native_tape() {
             let Found { value, held } = look_up(curves, mark, focus)?;
-            return Some(Looked { estimate: value.also(cause, by), basis: Basis::Measured, held });
+            let off = by.map(|by| together(by, held.unwrap_or(0.0)));
+            let basis = if held.is_some() { Basis::Assumed } else { Basis::Measured };
+            let held = held.is_some();
+            return Some(Looked { estimate: value.also(cause, off), basis, held });
         }
-        let end = |distance: f64| {
-            Some(look_up(curves, mark, Estimate::exact(Meters::new(distance)?))?.value.bare())
-        };
-        let (near, far) = (end(f64::MIN_POSITIVE)?, end(f64::INFINITY)?);
-        let middle = ((near + far) / 2.0).unit::<U>()?;
-        let reach = rounding((near.number - far.number).abs() / 2.0);
-        let by = by.map(|by| crate::estimate::together(by, reach));
+        let nodes = curves.iter().flat_map(|curve| &curve.focus);
+        let values: Vec<Found<U>> =
+            nodes.filter_map(|at| look_up(curves, mark, Estimate::exact(*at))).collect();
+        let bare = |found: &Found<U>| found.value.bare();
+        let order = |a: &&Found<U>, b: &&Found<U>| bare(a).number.total_cmp(&bare(b).number);
+        let (least, most) = (values.iter().min_by(order)?, values.iter().max_by(order)?);
+        let middle = ((bare(least) + bare(most)) / 2.0).unit::<U>()?;
+        let reach = rounding((bare(most).number - bare(least).number) / 2.0);
+        let by = by.map(|by| together(by, reach));
         Some(Looked { estimate: middle.also(cause, by), basis: Basis::Assumed, held: false })
     }
 }
@@ -118,8 +129,4 @@ struct Looked<U> {
     estimate: Estimate<U>,
     basis: Basis,
     held: bool,
-}
-
-fn native(focal: Estimate<Millimeters>, m: Estimate<Factor>) -> Option<Estimate<Millimeters>> {
-    (focal.bare() / m.bare()).unit()
 }

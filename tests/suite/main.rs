@@ -24,4 +24,5 @@ mod reconcile;
 mod sample;
 mod shoot;
 mod tidy;
+mod train;
 mod workshop;

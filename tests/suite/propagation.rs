@@ -58,6 +58,8 @@ struct Draw {
     area: f64,
     /// How far off the lens's table is.
     table: f64,
+    /// Where the zoom ring stands, for a zoom.
+    ring: f64,
 }
 
 /// A set-up: what the program is asked, and how its inputs lie.
@@ -72,6 +74,10 @@ struct Case {
     back: (f64, f64),
     /// The ring is engraved in T.
     in_t: bool,
+    /// Squeeze of the lens.
+    squeeze: f64,
+    /// Which of the limits are so curved that their uncertainty is left out.
+    curved: &'static [&'static str],
 }
 
 fn results(case: &Case, d: &Draw) -> BTreeMap<&'static str, f64> {
@@ -85,37 +91,44 @@ fn results(case: &Case, d: &Draw) -> BTreeMap<&'static str, f64> {
     let pupil = d.pupil - d.shift;
     let u = d.focus - pupil;
     let degrees = |side: f64| (2.0 * (side / (2.0 * p)).atan()).to_degrees();
-    BTreeMap::from([
+    let mut results = BTreeMap::from([
         ("focalLength", focal),
         ("fNumber", d.m * n),
         ("tNumber", d.m * t / d.glass.sqrt()),
         ("pinholeFocalLength", p),
         ("lightGain", -2.0 * d.m.log2() + d.glass.log2()),
-        ("angleHorizontal", degrees(w)),
+        ("angleHorizontal", degrees(w * case.squeeze)),
         ("angleVertical", degrees(h)),
-        ("angleDiagonal", degrees(diagonal)),
         ("cropWidth", 36.0 / w),
         ("cropDiagonal", 36.0_f64.hypot(24.0) / diagonal),
-        ("equivalentFocalLength", focal * 36.0_f64.hypot(24.0) / diagonal),
-        ("equivalentByWidth", focal * 36.0 / w),
         ("imageCircle", d.m * d.circle),
         ("coverage", d.m * d.circle / diagonal),
         ("pupilOffset", pupil),
         ("hyperfocal", (hyperfocal + pupil) / 1000.0),
         ("nearLimit", (u * hyperfocal / (hyperfocal + u) + pupil) / 1000.0),
         ("farLimit", (u * hyperfocal / (hyperfocal - u) + pupil) / 1000.0),
-    ])
+    ]);
+    if case.squeeze > 1.0 {
+        let dark = (diagonal - d.m * d.circle) / 2.0;
+        results.insert("darkCorner", dark);
+        results.insert("darkCornerPixels", dark / w * 3840.0);
+    } else {
+        results.insert("angleDiagonal", degrees(diagonal));
+        results.insert("equivalentFocalLength", focal * 36.0_f64.hypot(24.0) / diagonal);
+        results.insert("equivalentByWidth", focal * 36.0 / w);
+    }
+    results
 }
 
 const KIT: &str = r#"
 [[mount]]
 id = "kv-18"
 flange = 18.0
-flange-uncertainty = 0
+flange-uncertainty = 0.3
 [[mount]]
 id = "photo-44"
 flange = 44.0
-flange-uncertainty = 0
+flange-uncertainty = 0.4
 [[camera]]
 id = "A"
 mount = "kv-18"
@@ -182,12 +195,33 @@ pinhole = [25.4, 24.9, 24.6, 24.31]
 pupil-offset = [72.0, 71.0, 70.5, 70.0]
 pinhole-uncertainty = 0.05
 pupil-offset-uncertainty = 0.4
+[[lens]]
+id = "zoom"
+mount = "photo-44"
+range = [24, 70]
+t-max = 2.8
+transmittance = 0.8
+transmittance-uncertainty = 0.02
+image-circle = 36
+image-circle-uncertainty = 0.2
+squeeze = 1.5
+pupil-offset = 60
+[[lens.table]]
+focal = 24
+focus = [1, inf]
+pinhole = [25.0, 24.2]
+pinhole-uncertainty = 0.03
+[[lens.table]]
+focal = 70
+focus = [1, inf]
+pinhole = [72.0, 69.0]
+pinhole-uncertainty = 0.04
 "#;
 
 /// The uncertainties are those of the kit above, or its defaults: 3.7 % and 1.2 % of marks, a tenth of a stop, 3 % of a
 /// transmittance, 5 % of a distance, 2 % of a circle, 0.3 % of an area, 1 mm of a pupil, 0.5 mm of a thickness.
 #[expect(clippy::too_many_lines, reason = "a table")]
-fn cases() -> [Case; 3] {
+fn cases() -> [Case; 4] {
     [
         Case {
             name: "marks only",
@@ -212,14 +246,17 @@ fn cases() -> [Case; 3] {
                 glass: lots.normal(0.95, 0.03 * 0.95),
                 focus: lots.normal(2400.0, 0.05 * 2400.0),
                 pupil: lots.normal(40.77, 1.0),
-                shift: 44.0 - 18.0 - lots.normal(18.75, 0.5),
+                shift: lots.normal(44.0, 0.4) - lots.normal(18.0, 0.3) - lots.normal(18.75, 0.5),
                 circle: lots.normal(43.3, 0.02 * 43.3),
                 area: lots.normal(1.0, 0.003),
                 table: 0.0,
+                ring: 0.0,
             },
             pinhole: |d| d.f,
             back: (26.2, 14.7375),
             in_t: false,
+            squeeze: 1.0,
+            curved: &[],
         },
         Case {
             name: "measured, focusing as one piece, a ring in T",
@@ -248,6 +285,7 @@ fn cases() -> [Case; 3] {
                 circle: lots.normal(45.0, 0.2),
                 area: lots.normal(1.0, 0.003),
                 table: lots.normal(0.0, 1.0),
+                ring: 0.0,
             },
             // The thin lens, solved by going round: p = f + f^2 / (u - f), u = tape + shift - p.
             // Where the pupil stands in the lens is not known: a quarter of what focusing adds.
@@ -257,6 +295,8 @@ fn cases() -> [Case; 3] {
             },
             back: (26.2, 14.7375),
             in_t: true,
+            squeeze: 1.0,
+            curved: &[],
         },
         Case {
             name: "a measured table",
@@ -289,11 +329,56 @@ fn cases() -> [Case; 3] {
                     circle: lots.normal(43.3, 0.02 * 43.3),
                     area: lots.normal(1.0, 0.003),
                     table: lots.normal(0.0, 0.05),
+                    ring: 0.0,
                 }
             },
             pinhole: |d| 24.6 + 0.3 * (1000.0 / (d.focus + d.shift) - 0.5) / 0.5 + d.table,
             back: (26.2, 14.7375),
             in_t: false,
+            squeeze: 1.0,
+            curved: &[],
+        },
+        Case {
+            name: "an anamorphic zoom with a table, corners dark, focused far",
+            kit: KIT,
+            arguments: &[
+                "--lens",
+                "zoom",
+                "--focal",
+                "35",
+                "--stop",
+                "T2.8",
+                "--attachment",
+                "measured",
+                "--camera",
+                "A",
+                "--focus",
+                "9m",
+            ],
+            draw: |lots| Draw {
+                f: lots.normal(35.0, 0.037 * 35.0),
+                m: lots.normal(0.7082, 0.0006),
+                stop: lots.normal(8.0_f64.sqrt(), 0.0346574 * 8.0_f64.sqrt()),
+                lens_glass: lots.normal(0.8, 0.02),
+                glass: lots.normal(0.9, 0.01),
+                focus: lots.normal(9000.0, 0.05 * 9000.0),
+                pupil: lots.normal(60.0, 1.0),
+                shift: lots.normal(6.5, 0.05),
+                circle: lots.normal(36.0, 0.2),
+                area: lots.normal(1.0, 0.003),
+                table: lots.normal(0.0, 0.04),
+                // A ring set by hand: 1 % (common practice, no source).
+                ring: lots.normal(35.0, 0.35),
+            },
+            pinhole: |d| {
+                let x = 1000.0 / (d.focus + d.shift);
+                let [wide, long] = [24.2 + 0.8 * x, 69.0 + 3.0 * x];
+                wide + (long - wide) * (d.ring - 24.0) / (70.0 - 24.0) + d.table
+            },
+            back: (26.2, 14.7375),
+            in_t: true,
+            squeeze: 1.5,
+            curved: &["farLimit"],
         },
     ]
 }
@@ -355,7 +440,7 @@ fn drawing_lots_gives_the_printed_uncertainties() {
             let value = number("value").unwrap_or_else(|| panic!("{}: no {field}", case.name));
             let off = (value - spread.mean).abs();
             assert!(
-                off < 0.2 * spread.deviation(),
+                off < 0.3 * spread.deviation() || case.curved.contains(&field),
                 "{}, {field}: {value}, lots give {} ± {}",
                 case.name,
                 spread.mean,
@@ -363,9 +448,10 @@ fn drawing_lots_gives_the_printed_uncertainties() {
             );
             let Some(uncertainty) = number("uncertainty") else {
                 // Left out where the first order is not good enough, and only there.
-                assert!(["nearLimit", "farLimit"].contains(&field), "{}: {field}", case.name);
+                assert!(case.curved.contains(&field), "{}: {field}", case.name);
                 continue;
             };
+            assert!(!case.curved.contains(&field), "{}: {field} ± {uncertainty}", case.name);
             let ratio = uncertainty / spread.deviation();
             assert!(
                 (ratio - 1.0).abs() < AGREE,
