@@ -27,6 +27,7 @@ pub(crate) enum Column {
     Width,
     Span,
     Pitch,
+    Side,
     Aside,
 }
 
@@ -65,6 +66,7 @@ impl Columns for Column {
                 "photosite pitch µm",
             ],
         ),
+        (Self::Side, &["side", "along", "measured along", "direction"]),
         (
             Self::Aside,
             &[
@@ -91,7 +93,7 @@ impl Columns for Column {
     }
 
     fn is_measured(self) -> bool {
-        !matches!(self, Self::Lens | Self::Attachment | Self::Aside)
+        !matches!(self, Self::Lens | Self::Attachment | Self::Side | Self::Aside)
     }
 
     fn takes_row(self) -> bool {
@@ -111,13 +113,36 @@ pub enum Setting {
     Unsaid,
 }
 
+/// The side of the picture along which a chart was measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Side {
+    /// Along its height, where an anamorphic lens does not squeeze.
+    Height,
+    /// Along its width, where it does.
+    Width,
+}
+
+impl Side {
+    /// The word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Height => "height",
+            Self::Width => "width",
+        }
+    }
+}
+
 /// What stands for a cell that a sheet leaves out.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Usual {
     /// Width of the chart.
     pub width: Option<Millimeters>,
-    /// Pitch of recorded pixels.
+    /// Pitch of recorded pixels along the width of the picture.
     pub pitch: Option<Millimeters>,
+    /// Pitch along its height, where that is another.
+    pub pitch_high: Option<Millimeters>,
+    /// What is missing where there is no pitch, and what to give; for the finding.
+    pub no_pitch: Option<String>,
 }
 
 /// One shot of the chart.
@@ -141,23 +166,26 @@ pub struct Shot {
     pub width: Millimeters,
     /// Recorded pixels from one side to the other; above zero.
     pub span: f64,
-    /// Pitch of the recorded pixels.
+    /// Pitch of the recorded pixels along the side that was measured.
     pub pitch: Millimeters,
+    /// Side along which the chart was measured, where the sheet says.
+    pub side: Option<Side>,
 }
 
 /// Reads the chart shots in `bytes`; `file` is the name by which findings speak of them.
-pub fn parse(file: &str, bytes: &[u8], usual: Usual) -> Found<Vec<Shot>> {
+pub fn parse(file: &str, bytes: &[u8], usual: &Usual) -> Found<Vec<Shot>> {
     let file: Arc<str> = file.into();
     let (text, finding) = text::decode(&file, bytes);
     let mut findings: Vec<Finding> = finding.into_iter().collect();
     let mut shots = Vec::new();
+    let mut unpitched: Vec<Place> = Vec::new();
     if let Some(text) = text {
         match columns::layout::<Column>(&text) {
             Some(layout) => {
                 let mut memory = Memory::default();
                 sheet::read(&file, &text, layout, MAX_SHOTS, &mut findings, |line| match line {
                     Line::Cells(cells) => {
-                        let shot = read(cells, &mut memory, usual);
+                        let shot = read(cells, &mut memory, usual, &mut unpitched);
                         let used = shot.is_some();
                         shots.extend(shot);
                         used
@@ -179,7 +207,24 @@ pub fn parse(file: &str, bytes: &[u8], usual: Usual) -> Found<Vec<Shot>> {
             ),
         }
     }
+    findings.extend(no_pitch(&unpitched, usual));
     Found { value: shots, findings }
+}
+
+/// One finding for all rows that lack nothing but the pitch: the answer is one for the whole sheet.
+fn no_pitch(rows: &[Place], usual: &Usual) -> Option<Finding> {
+    let (first, count) = (rows.first()?, rows.len());
+    let rows = if count == 1 {
+        "one row is no shot".to_owned()
+    } else {
+        format!("{count} rows are no shots")
+    };
+    let message = format!("{rows} for want of a pixel pitch");
+    let hint = usual
+        .no_pitch
+        .as_deref()
+        .unwrap_or("give --kit, --camera and --mode, or --pitch, or add a column Pixel pitch um");
+    Some(Finding::new(Code::NotesRow, message).at(first.clone()).hint(hint))
 }
 
 /// What stands above each column, for ditto marks.
@@ -193,9 +238,15 @@ struct Memory {
     width: Above<Millimeters>,
     span: Above<f64>,
     pitch: Above<Millimeters>,
+    side: Above<Side>,
 }
 
-fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) -> Option<Shot> {
+fn read(
+    cells: &mut Cells<'_, '_, Column>,
+    memory: &mut Memory,
+    usual: &Usual,
+    unpitched: &mut Vec<Place>,
+) -> Option<Shot> {
     let told = cells.told();
     let lens = cells.read(Column::Lens, &mut memory.lens, cell::words);
     let focal = cells.read(Column::Focal, &mut memory.focal, cell::focal);
@@ -205,11 +256,15 @@ fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) ->
     let width = cells.read(Column::Width, &mut memory.width, width);
     let span = cells.read(Column::Span, &mut memory.span, span);
     let pitch = cells.read(Column::Pitch, &mut memory.pitch, pitch);
+    let side = cells.read(Column::Side, &mut memory.side, side).map(|noted| noted.value);
     if cells.told() > told {
         return None;
     }
     let width = width.map(|noted| noted.value).or(usual.width);
-    let pitch = pitch.map(|noted| noted.value).or(usual.pitch);
+    let pitch = pitch.map(|noted| noted.value).or(match side {
+        Some(Side::Height) => usual.pitch_high.or(usual.pitch),
+        Some(Side::Width) | None => usual.pitch,
+    });
     let attachment = match attachment {
         Some(noted) => Some(noted.value),
         // A sheet without the column is one of bare lenses; an empty cell may have been forgotten.
@@ -227,13 +282,11 @@ fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) ->
         )
     } else if width.is_none() {
         ("no chart width", "add a column Chart width mm, or give --chart-width")
-    } else if pitch.is_none() {
-        (
-            "no pixel pitch",
-            "give --kit, --camera and --mode, or --pitch, or add a column Pixel pitch um",
-        )
     } else if attachment.is_none() {
         ("nothing of an attachment", "write its kit id, none for a bare lens, or a ditto mark")
+    } else if pitch.is_none() {
+        unpitched.push(cells.place());
+        return None;
     } else {
         ("nothing", "fill the row")
     };
@@ -249,6 +302,7 @@ fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) ->
             width: width?,
             span: span?.value,
             pitch: pitch?,
+            side,
         })
     })();
     if shot.is_none() {
@@ -266,6 +320,18 @@ fn focus(text: &str, heading: &Heading<Column>) -> Result<Setting, Wrong> {
     }
     let hint = "write the mark on the ring like 2 m or inf, or refocused where the ring was turned for every shot";
     length::focus(text, heading.unit).map(Setting::Mark).map_err(|wrong| Wrong { hint, ..wrong })
+}
+
+/// The side of the picture that was measured along, in words of the set.
+fn side(text: &str, _: &Heading<Column>) -> Result<Side, Wrong> {
+    match text.to_lowercase().as_str() {
+        "width" | "wide" | "horizontal" => Ok(Side::Width),
+        "height" | "high" | "vertical" => Ok(Side::Height),
+        _ => Err(Wrong {
+            what: "is no side of the picture",
+            hint: "write width where the chart was measured from left to right, height from top to bottom",
+        }),
+    }
 }
 
 /// A length that somebody taped.

@@ -6,9 +6,9 @@ use crate::units::{Factor, Millimeters, Offset};
 
 use super::line::{self, Point};
 use super::refocus::{self, Shape};
-use super::series::Series;
+use super::series::{Series, settings_without_bare};
 use super::shots::Setting;
-use super::{Errors, Known, Native};
+use super::{Errors, Known, Native, widening};
 
 /// What a series came to.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,6 +57,14 @@ pub struct Setup {
     pub pupil: Option<Offset>,
 }
 
+impl Setup {
+    /// The focal length that was given, where it holds for this series. A lens has another at each focus setting: where
+    /// several settings would take it, it stands for infinity alone.
+    pub fn native_at(&self, without_bare: usize, series: &Series) -> Option<Native> {
+        self.native.filter(|_| without_bare < 2 || series.focus.at_infinity())
+    }
+}
+
 impl Solved {
     /// Root mean square of the residuals, in pixels.
     pub fn rms(&self) -> f64 {
@@ -70,11 +78,13 @@ impl Solved {
 pub fn solve(all: &[Series], setup: &Setup) -> Vec<Result<Solved, Box<Finding>>> {
     let mut solved: Vec<Option<Result<Solved, Box<Finding>>>> =
         all.iter().map(|series| series.between.bare.then(|| one(series, None, setup))).collect();
+    let without_bare = settings_without_bare(all);
     for (at, series) in all.iter().enumerate() {
         if series.between.bare {
             continue;
         }
-        let native = partner(all, &solved, series).or(setup.native);
+        let native =
+            partner(all, &solved, series).or_else(|| setup.native_at(without_bare, series));
         if let Some(slot) = solved.get_mut(at) {
             *slot = Some(one(series, native, setup));
         }
@@ -100,7 +110,8 @@ fn one(series: &Series, native: Option<Native>, setup: &Setup) -> Result<Solved,
         .iter()
         .map(|shot| Point {
             distance: shot.distance.get() * 1000.0,
-            reach: shot.width.get() / shot.pitch.get(),
+            // A squeezed span is that of a lens so much shorter: taken out, both sides tell the focal length as marked.
+            reach: shot.width.get() / shot.pitch.get() / series.squeezed(),
             span: shot.span,
         })
         .collect();
@@ -205,20 +216,16 @@ fn one_distance(series: &Series, points: &[Point], setup: &Setup) -> Result<Solv
         return Err(Box::new(unplaced(series, distance, setup)));
     };
     let e = pupil.get() - shift.get();
-    let each: Vec<f64> =
-        points.iter().map(|point| point.span / point.reach * (point.distance - e)).collect();
-    let p = each.iter().sum::<f64>() / count;
-    let span = points.iter().map(|point| point.span).sum::<f64>() / count;
-    let by_shot = libm::hypot(setup.errors.pixels / span, setup.errors.tape / (distance - e));
-    let relative =
-        libm::hypot(by_shot / libm::sqrt(count), pupil_u.unwrap_or(0.0) / (distance - e));
-    let found = (|| {
-        let focal = millimeters(p, (p * relative) * (p * relative))?;
-        let pupil = Known { value: Offset::new(e)?, uncertainty: pupil_u.unwrap_or(0.0) };
-        (distance > e).then_some((focal, pupil))
-    })();
-    let (focal, pupil) = found.ok_or_else(|| no_curve(series))?;
-    let residuals = points
+    // Each shot tells p by itself, the better the more pixels it spans.
+    let each = |point: &Point| {
+        let room = point.distance - e;
+        let p = point.span / point.reach * room;
+        let u = p * libm::hypot(setup.errors.pixels / point.span, setup.errors.tape / room);
+        (p, 1.0 / (u * u))
+    };
+    let weight: f64 = points.iter().map(|point| each(point).1).sum();
+    let p = points.iter().map(each).map(|(p, weight)| p * weight).sum::<f64>() / weight;
+    let residuals: Vec<(f64, f64)> = points
         .iter()
         .map(|point| {
             let there = p * point.reach / (point.distance - e);
@@ -227,16 +234,50 @@ fn one_distance(series: &Series, points: &[Point], setup: &Setup) -> Result<Solv
             (point.span - there, error)
         })
         .collect();
+    let chi_square: f64 = residuals.iter().map(|(off, u)| (off / u) * (off / u)).sum();
+    let free = points.len().saturating_sub(1);
+    let widened = widening(chi_square, free);
+    if libm::sqrt(widened) > FARTHEST_OFF {
+        return Err(Box::new(disagree(series)));
+    }
+    let of_pupil = p * pupil_u.unwrap_or(0.0) / (distance - e);
+    let found = (|| {
+        let focal = millimeters(p, widened / weight + of_pupil * of_pupil)?;
+        let pupil = Known { value: Offset::new(e)?, uncertainty: pupil_u.unwrap_or(0.0) };
+        let ahead = points.iter().all(|point| point.distance > e);
+        ahead.then_some((focal, pupil))
+    })();
+    let (focal, pupil) = found.ok_or_else(|| no_curve(series))?;
     Ok(Solved {
         way: Way::OneDistance,
         focal,
         pupil: Some(pupil),
         covariance: None,
         magnification: None,
-        chi_square: 0.0,
-        free: 0,
-        widened: 1.0,
+        chi_square,
+        free,
+        widened: libm::sqrt(widened),
         residuals,
+    })
+}
+
+/// Shots at one distance that lie this many times further apart than their errors are not of one lens: a sheet mixed up
+/// beyond what an error bar can say.
+const FARTHEST_OFF: f64 = 10.0;
+
+fn disagree(series: &Series) -> Finding {
+    let message = format!(
+        "{}: the shots are all at one distance and tell quite different focal lengths",
+        series.title()
+    );
+    let widths = series.shots.iter().map(|shot| shot.width.get());
+    let (narrow, wide) = widths.fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), width| {
+        (low.min(width), high.max(width))
+    });
+    finding(series, message).hint(if wide > narrow * 1.01 {
+        "one tape distance and several chart widths: are the two columns swapped? Else check spans, lens and ring"
+    } else {
+        "check the spans, and that lens, ring and attachment were the same for all"
     })
 }
 
@@ -326,7 +367,7 @@ fn distances(points: &[Point], errors: Errors) -> usize {
 fn no_curve(series: &Series) -> Box<Finding> {
     let finding = finding(series, format!("{}: no lens fits these shots", series.title()));
     Box::new(finding
-        .hint("check tapes, spans and chart width, and that nothing was turned or swapped between the shots"))
+        .hint("check tapes, spans and chart width and their units, and that nothing was turned or swapped between the shots"))
 }
 
 fn finding(series: &Series, message: String) -> Finding {

@@ -13,6 +13,7 @@ mod hostile_headers;
 mod kit;
 mod kit_command;
 mod measure;
+mod measure_kit;
 mod notes;
 mod optics;
 mod optics_command;
