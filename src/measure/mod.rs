@@ -9,13 +9,16 @@
 
 pub mod against_kit;
 pub mod compare;
+pub mod glass;
 pub mod line;
+mod one_distance;
 pub mod refocus;
 pub mod report;
 pub mod series;
 pub mod shots;
 mod slips;
 pub mod solve;
+pub mod typed;
 
 use crate::number::fixed;
 use crate::units::{Millimeters, Unit};

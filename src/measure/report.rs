@@ -6,7 +6,8 @@ use crate::units::{Factor, Meters, Millimeters, Offset, Unit};
 
 use super::against_kit::{self, Doubt};
 use super::compare::{self, Pair};
-use super::series::{Glass, Series};
+use super::glass::Glass;
+use super::series::Series;
 use super::shots::{Setting, Side};
 use super::solve::{Setup, Solved, Way, solve};
 use super::{Known, widening};

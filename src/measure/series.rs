@@ -2,18 +2,18 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::estimate::{Cause, Estimate};
-use crate::finding::{Code, Finding, nearest};
-use crate::kit::called::{attachment_called, lens_called};
+use crate::estimate::Cause;
+use crate::finding::{Code, Finding};
+use crate::kit::called::attachment_called;
 use crate::kit::{Attachment, Kind, Kit, Lens};
 use crate::naming::key;
 use crate::notes::AttachmentNote;
-use crate::notes::cells::quoted;
 use crate::number::short;
 use crate::optics::attachment::shift;
-use crate::optics::pinhole::{Curve, look_up};
+use crate::sourced::Basis;
 use crate::units::{Factor, Meters, Millimeters, Offset};
 
+use super::glass::{Glass, Known, lens, mark_fits, no_side, pupil_at, stranger};
 use super::shots::{Setting, Shot, Side};
 
 /// Shots that one curve goes through.
@@ -38,25 +38,6 @@ pub struct Series {
 /// Lens as names are compared, mark, focus setting, side.
 type SettingKey = (String, Option<i64>, i64, Option<Side>);
 
-/// A lens as the sheet and the kit know it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Glass {
-    /// As typed, or its name in the kit; `None` where the sheet does not say.
-    pub name: Option<String>,
-    /// Id in the kit.
-    pub id: Option<String>,
-    /// True for a zoom of the kit.
-    pub zoom: bool,
-    /// Anamorphic squeeze; one for a lens that does not squeeze, or of which nobody knows.
-    pub squeeze: f64,
-    /// Entrance pupil of the lens alone from the sensor plane at the focus setting of the series, and its standard
-    /// uncertainty where known: from the table of the kit, else its `pupil-offset`.
-    pub pupil: Option<(Offset, Option<f64>)>,
-}
-
-/// A lens, and its entry in the kit.
-type Known<'k> = (Glass, Option<&'k Lens>);
-
 /// What stood between lens and camera.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Between {
@@ -70,6 +51,8 @@ pub struct Between {
     pub plain: bool,
     /// Magnification as marked.
     pub marked: Option<Factor>,
+    /// Magnification that the kit has as measured.
+    pub measured: Option<Factor>,
     /// How far it brings the sensor plane toward the lens.
     pub shift: Option<Offset>,
     /// Standard uncertainty of the shift, in millimetres.
@@ -104,13 +87,6 @@ impl Series {
     /// What a lens at one mark is compared by, whatever its focus setting.
     pub fn lens_key(&self) -> (&str, Option<i64>) {
         (&self.setting.0, self.setting.1)
-    }
-}
-
-impl Glass {
-    /// True for an anamorphic lens of the kit.
-    pub fn squeezes(&self) -> bool {
-        (self.squeeze - 1.0).abs() > 1e-6
     }
 }
 
@@ -212,98 +188,6 @@ fn micro(number: f64) -> i64 {
     libm::round(number * 1e6) as i64
 }
 
-/// What the ring of the lens cannot have been set to, or what the sheet does not say of it.
-fn mark_fits(series: &Series, lens: &Lens) -> Option<Finding> {
-    let shot = series.shots.first()?;
-    let say = |message: String, hint: &str| {
-        Some(Finding::new(Code::LensFocal, message).at(shot.place.clone()).hint(hint))
-    };
-    let title = series.title();
-    match (lens.range, shot.focal) {
-        (Some(_), None) => say(
-            format!("{title}: the lens is a zoom, and the sheet does not say what it was set to"),
-            "add a column Focal with the mark on the zoom ring; without it no line for the lens is printed",
-        ),
-        (Some((low, high)), Some(focal)) if focal < low || focal > high => say(
-            format!("{title}: the zoom ring of the lens has no such mark"),
-            "write the mark that the ring was set to",
-        ),
-        (None, Some(focal)) => {
-            let mark = lens.marked_focal.filter(|mark| (mark.get() - focal.get()).abs() > 1e-6)?;
-            let (typed, mark) = (short(focal.get(), 1), short(mark.get(), 1));
-            say(
-                format!("{title}: the sheet says {typed} mm, and the lens is marked {mark} mm"),
-                "check which lens was on",
-            )
-        }
-        _ => None,
-    }
-}
-
-fn no_side(series: &Series) -> Option<Finding> {
-    if !series.side_unknown() {
-        return None;
-    }
-    let message = format!(
-        "{}: the lens squeezes by {}, and the sheet does not say along which side of the picture the chart was \
-         measured; the focal length is that of the side that was measured, whichever it is",
-        series.title(),
-        short(series.lens.squeeze, 2)
-    );
-    let hint = "measure the chart from top to bottom and add a column Side: height; from left to right write width, \
-                and the squeeze is taken out";
-    Some(Finding::new(Code::ChartSide, message).at(series.shots.first()?.place.clone()).hint(hint))
-}
-
-/// The entrance pupil that the table of the lens tells for a focus setting.
-fn pupil_at(
-    lens: &Lens,
-    focal: Option<Millimeters>,
-    focus: Setting,
-) -> Option<(Offset, Option<f64>)> {
-    let Setting::Mark(focus) = focus else { return None };
-    let tables: Vec<_> = lens.tables.iter().filter(|table| !table.pupil.is_empty()).collect();
-    let curves: Vec<Curve<Offset>> = tables
-        .iter()
-        .map(|table| Curve {
-            mark: table.focal,
-            focus: table.focus.clone(),
-            values: table.pupil.clone(),
-        })
-        .collect();
-    let found = look_up(&curves, focal.map(Estimate::exact), Estimate::exact(focus))?;
-    let worst = tables.iter().filter_map(|table| table.pupil_uncertainty).reduce(f64::max);
-    let of_lens = lens.pupil_offset.as_ref().and_then(|pupil| pupil.uncertainty);
-    Some((found.value.value, worst.or(of_lens)))
-}
-
-fn lens<'k>(shot: &Shot, kit: Option<&'k Kit>, findings: &mut Vec<Finding>) -> Known<'k> {
-    let unknown =
-        Glass { name: shot.lens.clone(), id: None, zoom: false, squeeze: 1.0, pupil: None };
-    let unknown = (unknown, None);
-    let (Some(typed), Some(kit)) = (&shot.lens, kit) else { return unknown };
-    match lens_called(&kit.lenses, typed) {
-        Ok(lens) => (of_kit(lens), Some(lens)),
-        Err(several) => {
-            let known = kit.lenses.iter().map(|lens| lens.id.as_str());
-            findings.push(
-                stranger(Code::LensUnknown, "lens", typed, several, known).at(shot.place.clone()),
-            );
-            unknown
-        }
-    }
-}
-
-fn of_kit(lens: &Lens) -> Glass {
-    Glass {
-        name: Some(lens.name.clone()),
-        id: Some(lens.id.clone()),
-        zoom: lens.is_zoom(),
-        squeeze: lens.squeeze.value.get(),
-        pupil: lens.pupil_offset.as_ref().map(|pupil| (pupil.value, pupil.uncertainty)),
-    }
-}
-
 fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Between {
     let typed = match &shot.attachment {
         AttachmentNote::Named(typed) => typed,
@@ -314,6 +198,7 @@ fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Betwe
                 bare: true,
                 plain: false,
                 marked: Factor::new(1.0),
+                measured: None,
                 shift: Offset::new(0.0),
                 shift_uncertainty: Some(0.0),
             };
@@ -327,6 +212,7 @@ fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Betwe
         bare: false,
         plain: false,
         marked: number.filter(|m| (0.2..=4.0).contains(m)).and_then(Factor::new),
+        measured: None,
         shift: None,
         shift_uncertainty: None,
     };
@@ -343,6 +229,9 @@ fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Betwe
                     Kind::Adapter => Factor::new(1.0),
                     Kind::Reducer | Kind::Extender => None,
                 }),
+                measured: Some(&attachment.magnification)
+                    .filter(|m| m.basis == Basis::Measured)
+                    .map(|m| m.value),
                 shift: shift.map(|(shift, _)| shift),
                 shift_uncertainty: shift.and_then(|(_, uncertainty)| uncertainty),
             }
@@ -368,25 +257,4 @@ fn brought_forward(attachment: &Attachment, kit: &Kit) -> Option<(Offset, Option
     let thickness = attachment.thickness.as_ref()?.estimate(Cause::Shift);
     let shift = shift(flange(&attachment.lens_mount)?, flange(&attachment.body_mount)?, thickness)?;
     Some((shift.value, shift.spread.uncertainty()))
-}
-
-fn stranger<'k>(
-    code: Code,
-    what: &str,
-    typed: &str,
-    several: bool,
-    known: impl Iterator<Item = &'k str>,
-) -> Finding {
-    let shown = quoted(typed);
-    if several {
-        return Finding::new(code, format!("{shown} fits more than one {what} of the kit"))
-            .hint("write its id");
-    }
-    let hint = match nearest(typed, known) {
-        Some(near) => format!("write {near}, if that is meant; it was measured all the same"),
-        None => format!(
-            "write an id from the kit, or add the {what} to it; it was measured all the same"
-        ),
-    };
-    Finding::new(code, format!("the kit has no {what} {shown}")).hint(hint)
 }

@@ -2,7 +2,6 @@
 
 use unicode_width::UnicodeWidthStr as _;
 
-use crate::kit::Kit;
 use crate::measure::compare::Pair;
 use crate::measure::printed as known;
 use crate::measure::report::Report;
@@ -41,7 +40,7 @@ pub fn residuals(report: &Report) -> Vec<residuals::Series> {
 }
 
 /// The report as text, `width` columns wide.
-pub fn text(report: &Report, kit: Option<&Kit>, width: usize) -> String {
+pub fn text(report: &Report, width: usize) -> String {
     let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
     for (series, solved) in &report.series {
         if let Some(solved) = solved {
@@ -50,7 +49,7 @@ pub fn text(report: &Report, kit: Option<&Kit>, width: usize) -> String {
     }
     breathing(report, &mut page);
     pairs(report, &mut page);
-    let kit = measure_kit::lines(report, kit);
+    let kit = measure_kit::lines(report);
     if !kit.is_empty() {
         page.prose(0, "Kit lines to paste:");
         page.line("");

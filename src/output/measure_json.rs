@@ -4,7 +4,6 @@ use serde_json::{Map, Value as Json, json};
 
 use crate::annotation::Input;
 use crate::finding::Finding;
-use crate::kit::Kit;
 use crate::measure::Known;
 use crate::measure::against_kit::Doubt;
 use crate::measure::compare::Pair;
@@ -24,7 +23,6 @@ pub const FORMAT: &str = "lensmend measure";
 /// The report as JSON; `docs/measure.md` documents its shape.
 pub fn write(
     report: &Report,
-    kit: Option<&Kit>,
     inputs: &[Input],
     findings: &[Finding],
     stamp: &Stamp,
@@ -52,7 +50,7 @@ pub fn write(
     });
     document.list("attachments", means)?;
     document.list("doubts", report.doubts.iter().map(doubt))?;
-    let lines = measure_kit::lines(report, kit);
+    let lines = measure_kit::lines(report);
     document.list("kitLines", lines.iter().map(|line| json!(line.text())))?;
     document.list("findings", findings.iter().map(finding))?;
     Ok(document.end())

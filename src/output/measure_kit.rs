@@ -1,11 +1,10 @@
 //! Lines for `kit.toml`: what was measured, under the keys that the kit reads it from, no finer than it is known.
 
-use crate::kit::{Attachment, Kit, Lens};
+use crate::measure::glass::Before;
 use crate::measure::report::{Alone, Report};
 use crate::measure::solve::{Solved, Way};
 use crate::measure::{Known, decimals};
 use crate::number::{fixed, short};
-use crate::sourced::Basis;
 use crate::units::{Meters, Millimeters, Unit};
 
 use super::calm::calm;
@@ -36,18 +35,18 @@ impl Line {
 }
 
 /// The lines; a blank one stands between entries. Tables come last: what is typed below one belongs to it.
-pub(super) fn lines(report: &Report, kit: Option<&Kit>) -> Vec<Line> {
+pub(super) fn lines(report: &Report) -> Vec<Line> {
     let mut blocks = Vec::new();
     let all = report.alone();
     let doubted = |alone: &Alone<'_>| report.doubt_of(&alone.series);
     for alone in &all {
-        blocks.push(held(of_lens(&all, alone, kit), doubted(alone)));
+        blocks.push(held(of_lens(&all, alone), doubted(alone)));
     }
     for (series, mean, _) in report.attachments() {
         let (name, id) = (&series.between.name, series.between.id.as_deref());
-        let known = kit.and_then(|kit| kit.attachments.iter().find(|a| Some(a.id.as_str()) == id));
         let mut lines = vec![under("attachment", id, name)];
-        lines.extend(known.and_then(replaced_magnification));
+        let before = series.between.measured;
+        lines.extend(before.map(|before| replaces("measured-magnification", before.get())));
         let (value, uncertainty) = rounded(&mean);
         lines.push(Line::Key(format!("measured-magnification = {value}")));
         lines.push(Line::Key(format!("measured-magnification-uncertainty = {uncertainty}")));
@@ -61,7 +60,7 @@ pub(super) fn lines(report: &Report, kit: Option<&Kit>) -> Vec<Line> {
         if same { mark(a).total_cmp(&mark(b)) } else { std::cmp::Ordering::Equal }
     });
     for alone in tables {
-        blocks.push(held(table(&all, alone, kit), doubted(alone)));
+        blocks.push(held(table(&all, alone), doubted(alone)));
     }
     blocks.retain(|block| block.len() > 1);
     blocks.join(&Line::Blank)
@@ -83,9 +82,9 @@ fn held(lines: Vec<Line>, doubt: Option<&str>) -> Vec<Line> {
     first.into_iter().chain(std::iter::once(Line::Words(reason))).chain(rest).collect()
 }
 
-fn of_lens(all: &[Alone<'_>], alone: &Alone<'_>, kit: Option<&Kit>) -> Vec<Line> {
+fn of_lens(all: &[Alone<'_>], alone: &Alone<'_>) -> Vec<Line> {
     let mut lines = vec![heading(alone)];
-    let known = of_kit(alone, kit);
+    let before = &alone.lens.before;
     if alone.lens.zoom && alone.focal.is_none() {
         let words =
             "no line for this zoom: the sheet does not say what its ring was set to (column Focal)";
@@ -103,19 +102,13 @@ fn of_lens(all: &[Alone<'_>], alone: &Alone<'_>, kit: Option<&Kit>) -> Vec<Line>
             "carried on to infinity from the focus settings that were shot, linear in 1/distance";
         lines.push(Line::Words(words.to_owned()));
     }
-    if let Some(focal) = known.and_then(|lens| lens.focal.as_ref())
-        && focal.basis == Basis::Measured
-    {
-        lines.push(replaces("measured-focal", focal.value.get()));
-    }
-    lines.extend(known.and_then(|lens| off_mark(whole.focal.value, lens, kit?)));
+    lines.extend(before.focal.map(|focal| replaces("measured-focal", focal.get())));
+    lines.extend(off_mark(whole.focal.value, before));
     let (value, uncertainty) = rounded(&whole.focal);
     lines.push(Line::Key(format!("measured-focal = {value}")));
     lines.push(Line::Key(format!("measured-focal-uncertainty = {uncertainty}")));
     if let Some(pupil) = &whole.pupil {
-        if let Some(before) = known.and_then(|lens| lens.pupil_offset.as_ref()) {
-            lines.push(replaces("pupil-offset", before.value.get()));
-        }
+        lines.extend(before.pupil.map(|pupil| replaces("pupil-offset", pupil.get())));
         let (value, uncertainty) = rounded(pupil);
         lines.push(Line::Key(format!("pupil-offset = {value}")));
         lines.push(Line::Key(format!("pupil-offset-uncertainty = {uncertainty}")));
@@ -124,13 +117,13 @@ fn of_lens(all: &[Alone<'_>], alone: &Alone<'_>, kit: Option<&Kit>) -> Vec<Line>
 }
 
 /// How far the lens is off its mark: a chart of the wrong width or a wrong recording mode moves it as a bad mark does.
-fn off_mark(focal: Millimeters, lens: &Lens, kit: &Kit) -> Option<Line> {
-    let mark = lens.marked_focal?.get();
+fn off_mark(focal: Millimeters, before: &Before) -> Option<Line> {
+    let mark = before.mark?.get();
     let off = focal.get() / mark - 1.0;
     let sign = if off < 0.0 { "" } else { "+" };
     let mut words =
         format!("{sign}{} % off the mark, {} mm", fixed(off * 100.0, 2), short(mark, 2));
-    if off.abs() > kit.defaults.focal {
+    if off.abs() > before.mark_uncertainty {
         words.push_str(": check the chart width and the recording mode before pasting");
     }
     Some(Line::Words(words))
@@ -156,7 +149,7 @@ fn why_no_focal(alone: &Alone<'_>) -> Option<String> {
 }
 
 /// A table keyed by focus; a zoom has one for each mark.
-fn table(all: &[Alone<'_>], alone: &Alone<'_>, kit: Option<&Kit>) -> Vec<Line> {
+fn table(all: &[Alone<'_>], alone: &Alone<'_>) -> Vec<Line> {
     let zoom = zoom(all, alone);
     let marks: Vec<(Meters, &Solved)> =
         alone.marks().into_iter().filter(|(_, solved)| solved.way == Way::Line).collect();
@@ -165,19 +158,17 @@ fn table(all: &[Alone<'_>], alone: &Alone<'_>, kit: Option<&Kit>) -> Vec<Line> {
         return Vec::new();
     }
     let mut lines = vec![heading(alone)];
-    let known = of_kit(alone, kit);
+    let before = &alone.lens.before;
     let words = "below all other keys of that lens: what stands below a table belongs to the table";
     lines.push(Line::Words(words.to_owned()));
-    if let Some(lens) = known {
-        if lens.tables.iter().any(|table| !zoom || table.focal == alone.focal) {
-            lines.push(Line::Words("replaces the [[lens.table]] that the kit has".to_owned()));
-        } else if !lens.tables.is_empty() {
-            let words = "goes among the tables that the kit has, by rising focal";
-            lines.push(Line::Words(words.to_owned()));
-        }
-        if lens.unit_focus {
-            lines.push(Line::Words("and take unit-focus out: a table says more".to_owned()));
-        }
+    if before.tables.iter().any(|focal| !zoom || *focal == alone.focal) {
+        lines.push(Line::Words("replaces the [[lens.table]] that the kit has".to_owned()));
+    } else if !before.tables.is_empty() {
+        let words = "goes among the tables that the kit has, by rising focal";
+        lines.push(Line::Words(words.to_owned()));
+    }
+    if before.unit_focus {
+        lines.push(Line::Words("and take unit-focus out: a table says more".to_owned()));
     }
     lines.push(Line::Key("[[lens.table]]".to_owned()));
     if let Some(focal) = alone.focal.filter(|_| zoom) {
@@ -213,16 +204,6 @@ fn zoom(all: &[Alone<'_>], alone: &Alone<'_>) -> bool {
     }
     let own = |other: &Alone<'_>| other.lens.name == alone.lens.name && other.focal != alone.focal;
     alone.focal.is_some() && all.iter().any(own)
-}
-
-fn of_kit<'k>(alone: &Alone<'_>, kit: Option<&'k Kit>) -> Option<&'k Lens> {
-    kit?.lenses.iter().find(|lens| Some(&lens.id) == alone.lens.id.as_ref())
-}
-
-fn replaced_magnification(attachment: &Attachment) -> Option<Line> {
-    let before = &attachment.magnification;
-    (before.basis == Basis::Measured)
-        .then(|| replaces("measured-magnification", before.value.get()))
 }
 
 fn replaces(key: &str, before: f64) -> Line {

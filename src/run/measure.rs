@@ -10,8 +10,9 @@ use crate::inputs;
 use crate::kit::{Kit, Mode};
 use crate::measure::report::Report;
 use crate::measure::series::{self, settings_without_bare};
-use crate::measure::shots::{self, Usual, chart_width, pixel_pitch};
+use crate::measure::shots::{self, Usual};
 use crate::measure::solve::Setup;
+use crate::measure::typed::{chart_width, pixel_pitch};
 use crate::measure::{Errors, Native};
 use crate::notes::length::Unit;
 use crate::output::calm::calm;
@@ -87,10 +88,10 @@ pub(super) fn measure(request: &Measure, stamp: &Stamp, look: Look) -> Result<Ou
         }
     }
     let result = if request.json {
-        measure_json::write(&report, kit.as_ref(), &files, &found, stamp)?
+        measure_json::write(&report, &files, &found, stamp)?
     } else {
         let text = findings::text(&found, look.colour, look.width);
-        (text + &measure::text(&report, kit.as_ref(), look.width)).into_bytes()
+        (text + &measure::text(&report, look.width)).into_bytes()
     };
     let code = if report.is_empty() { 2 } else { code(&found) };
     Ok(Outcome { result, talk, code })

@@ -370,14 +370,8 @@ fn kit_lines_are_what_the_kit_reads_and_names_stay_in_their_comment() {
     let sheet = both("inf", &BARE, &REDUCED).replace("Sorrel 50", "\"x\nevil = 1\"");
     let (report, _) = measure(&sheet, PLAIN);
     let page = String::from_utf8(
-        measure_json::write(
-            &report,
-            None,
-            &[],
-            &[],
-            &Stamp { date: String::new(), tool: String::new() },
-        )
-        .unwrap(),
+        measure_json::write(&report, &[], &[], &Stamp { date: String::new(), tool: String::new() })
+            .unwrap(),
     );
     let page: serde_json::Value = serde_json::from_str(&page.unwrap()).unwrap();
     let lines: Vec<&str> =

@@ -106,6 +106,15 @@ fn sheet(shoots: &[Shoot<'_>], typed: impl Fn(f64, f64) -> (f64, f64)) -> String
     sheet
 }
 
+/// The sheet with a column that says the side.
+fn along(sheet: &str, side: &str) -> String {
+    let mut out = String::new();
+    for row in sheet.lines() {
+        writeln!(out, "{row},{}", if row == HEAD { "Side" } else { side }).unwrap();
+    }
+    out
+}
+
 fn as_is(distance: f64, width: f64) -> (f64, f64) {
     (distance, width)
 }
@@ -191,12 +200,7 @@ fn slips_of_the_day_are_told_by_the_kit() {
     let stranger = Shoot { p: 40.0, ..reduced("fifty", "inf") };
     let thick = Shoot { e: 20.0, ..reduced("bare-fifty", "inf") };
     let across = Shoot { p: 25.0, ..bare("wide-ana", "inf") };
-    let with_side = |side: &str| {
-        sheet(&[Shoot { ..across }], as_is)
-            .lines()
-            .map(|row| format!("{row},{}\n", if row == HEAD { "Side" } else { side }))
-            .collect::<String>()
-    };
+    let with_side = |side: &str| along(&sheet(&[Shoot { ..across }], as_is), side);
     let good_known = Shoot { p: 50.62, ..bare("known", "inf") };
     for (sheet, more, word) in [
         (sheet(&both, |d, w| (d / 25.4, w)), vec![], "tape was read in inches"),
@@ -267,29 +271,20 @@ fn squeeze_is_taken_out_only_where_the_sheet_says_the_side() {
         (unsaid.json["series"][0]["focalLength"]["value"].as_f64().unwrap() - 25.0).abs() < 1e-3
     );
     assert!(!unsaid.offers("measured-focal"), "{:?}", unsaid.lines());
-    let said =
-        sheet(&[across()], as_is).replace("Span px", "Span px,Side").replace("\nwide", "\nWIDE");
-    let said: String =
-        said.lines()
-            .map(|row| {
-                if row.starts_with("WIDE") { format!("{row},width\n") } else { format!("{row}\n") }
-            })
-            .collect();
-    let said = run(&said.replace("WIDE", "wide"), &[]);
+    let said = run(&along(&sheet(&[across()], as_is), "width"), &[]);
     assert_eq!(said.code, 0, "{}", said.text);
     assert!(said.offers("measured-focal = 50.0"), "{:?}", said.lines());
 }
 
 #[test]
 fn shots_at_one_distance_are_tested_against_one_another() {
-    let head = format!("{HEAD}\n");
     let span = 50.0 * 400.0 / 0.0044 / (2000.0 - 40.8);
-    let rows = |offs: &[f64]| -> String {
-        head.clone()
-            + &offs
-                .iter()
-                .map(|off| format!("fifty,none,inf,2000,400,{:.4}\n", span + off))
-                .collect::<String>()
+    let rows = |offs: &[f64]| {
+        let mut sheet = format!("{HEAD}\n");
+        for off in offs {
+            writeln!(sheet, "fifty,none,inf,2000,400,{:.4}", span + off).unwrap();
+        }
+        sheet
     };
     let good = run(&rows(&[0.0, 0.5, -0.5]), &[]);
     assert_eq!(good.code, 0, "{}", good.text);
