@@ -83,7 +83,9 @@ pub enum Command {
         Shoot the chart at two distances or more, without and with the attachment, the focus ring kept still. \
         Writes nothing but the picture that is asked for.",
         after_help = "Example: lensmend measure chart.csv --kit kit.toml --camera A --mode uhd\n\
-        Example: lensmend measure chart.csv --pitch 4.4 --chart-width 500mm --pixel-error 0.5"
+        Example: lensmend measure chart.csv --pitch 4.4 --chart-width 500mm --pixel-error 0.5\n\n\
+        Exit code: 0 all clear; 1 something needs a person, and kit lines may stand behind comment signs; \
+        2 nothing was measured."
     )]
     Measure(Measure),
 }

@@ -84,6 +84,9 @@ codes! {
     ChartSeries "chart.series" Warning "A series of chart shots could not be solved; the others still count.";
     ChartOneDistance "chart.one-distance" Warning "Chart shots at one distance alone do not tell a focal length: the place of the entrance pupil is not known.";
     ChartScatter "chart.scatter" Warning "Chart shots lie further off their curve than the stated errors allow; the uncertainties were widened.";
+    ChartAgainstKit "chart.against-kit" Warning "What was measured on the chart cannot be what the kit says; the kit lines are printed behind a comment sign.";
+    ChartPairs "chart.pairs" Warning "Magnifications of one attachment, measured in several pairs of series, disagree; the uncertainty of their mean was widened.";
+    ChartSide "chart.side" Warning "The sheet does not say along which side of the picture the chart was measured, and the lens squeezes.";
     ChartNoBare "chart.no-bare" Warning "The lens was not measured without the attachment at the same setting, so the magnification is not known.";
     CameraUnknown "camera.unknown" Warning "No camera of the kit answers to the clip.";
     ModeUnknown "mode.unknown" Warning "The recording mode is not in the kit or cannot be told; film back and view are left out.";

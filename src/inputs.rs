@@ -129,7 +129,8 @@ fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
     Found { value: FileFacts { recorded, header_sha256: digested.sha256() }, findings }
 }
 
-fn input(role: &'static str, file: &str, bytes: &[u8]) -> Input {
+/// A file for the record of what was read.
+pub fn input(role: &'static str, file: &str, bytes: &[u8]) -> Input {
     let size = u64::try_from(bytes.len()).unwrap_or(u64::MAX);
     Input { role, file: file.to_owned(), sha256: sha256(bytes), size }
 }

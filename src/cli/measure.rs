@@ -20,7 +20,7 @@ pub struct Measure {
     /// Pitch of the recorded pixels in micrometres, instead of that of the mode
     #[arg(long, value_name = "UM")]
     pub pitch: Option<String>,
-    /// Width of the chart, for rows that do not say it: 500mm, 19.7in
+    /// Width of the chart, for rows that do not say it: 500mm, 19.7in; a bare number is millimetres
     #[arg(long, value_name = "WIDTH")]
     pub chart_width: Option<String>,
     /// Standard uncertainty of a span, in pixels

@@ -246,6 +246,10 @@ impl<'a> Section<'a> {
                 continue;
             }
             let hint = match nearest(name, known.iter().copied()) {
+                // A key typed below a table of its heading belongs to that table, by the rules of TOML.
+                _ if self.above().is_some_and(|above| above.key(name).is_some()) => {
+                    format!("it stands below [[{}]]; move it up", self.heading_path())
+                }
                 Some(known) => format!("did you mean {known}?"),
                 None => "remove it, or see docs/kit-toml.md for the keys there are".to_owned(),
             };
@@ -256,6 +260,15 @@ impl<'a> Section<'a> {
                 hint,
             );
         }
+    }
+
+    /// The heading that this one stands under: `lens` for `lens.table`.
+    fn above(&self) -> Option<&'static Heading> {
+        heading(self.heading_path().rsplit_once('.')?.0)
+    }
+
+    fn heading_path(&self) -> &'static str {
+        self.heading.map_or("", |heading| heading.path)
     }
 
     /// Every key and heading that may stand in this table.

@@ -80,7 +80,7 @@ impl LensTable {
             (false, true) => reader.fault(
                 section.place("focal"),
                 "the table of a prime needs no focal",
-                "remove it, or give the lens a range = [24, 70] if it is a zoom",
+                "remove it, or move it up if it is the focal of the lens and stands below [[lens.table]], or give the lens a range = [24, 70] if it is a zoom",
             ),
             _ => {}
         }

@@ -7,14 +7,20 @@
 
 #![deny(clippy::indexing_slicing)]
 
+pub mod against_kit;
 pub mod compare;
+pub mod glass;
 pub mod line;
+mod one_distance;
 pub mod refocus;
 pub mod report;
 pub mod series;
 pub mod shots;
+mod slips;
 pub mod solve;
+pub mod typed;
 
+use crate::number::fixed;
 use crate::units::{Millimeters, Unit};
 
 /// A measured number and its standard uncertainty in the same unit (JCGM 100:2008, 2.3.1).
@@ -31,6 +37,28 @@ impl<U: Unit> Known<U> {
     pub fn relative(&self) -> f64 {
         self.uncertainty / self.value.number().abs()
     }
+}
+
+/// Most digits behind the point that are printed.
+const MOST_DECIMALS: usize = 6;
+
+/// `50.003 ± 0.021 mm`: two digits of the uncertainty, and the number no finer (JCGM 100:2008, 7.2.6).
+pub fn printed<U: Unit>(known: &Known<U>) -> String {
+    let decimals = decimals(known.uncertainty);
+    let value = fixed(known.value.number(), decimals);
+    let text = format!("{value} ± {} {}", fixed(known.uncertainty, decimals), U::SYMBOL);
+    text.trim_end().to_owned()
+}
+
+/// Digits behind the point that leave two digits of an uncertainty.
+pub fn decimals(uncertainty: f64) -> usize {
+    let mut decimals = 0;
+    let mut shown = uncertainty;
+    while shown < 9.5 && decimals < MOST_DECIMALS {
+        shown *= 10.0;
+        decimals += 1;
+    }
+    decimals
 }
 
 /// How well the shots are known: standard uncertainties of one span and of one tape reading, each shot by itself.

@@ -1,19 +1,20 @@
 //! Shots sorted into series: the same lens, mark, attachment and focus setting.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::estimate::Cause;
-use crate::finding::{Code, Finding, nearest};
-use crate::kit::called::{attachment_called, lens_called};
+use crate::finding::{Code, Finding};
+use crate::kit::called::attachment_called;
 use crate::kit::{Attachment, Kind, Kit, Lens};
 use crate::naming::key;
 use crate::notes::AttachmentNote;
-use crate::notes::cells::quoted;
 use crate::number::short;
 use crate::optics::attachment::shift;
-use crate::units::{Factor, Millimeters, Offset};
+use crate::sourced::Basis;
+use crate::units::{Factor, Meters, Millimeters, Offset};
 
-use super::shots::{Setting, Shot};
+use super::glass::{Glass, Known, lens, mark_fits, no_side, pupil_at, stranger};
+use super::shots::{Setting, Shot, Side};
 
 /// Shots that one curve goes through.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,27 +27,16 @@ pub struct Series {
     pub between: Between,
     /// Focus setting.
     pub focus: Setting,
+    /// Side of the picture that was measured along, where the lens squeezes and the sheet says.
+    pub side: Option<Side>,
     /// The shots, in the order of the sheet; never empty.
     pub shots: Vec<Shot>,
     /// What lens, mark and focus setting are compared by.
     setting: SettingKey,
 }
 
-/// Lens as names are compared, mark, focus setting.
-type SettingKey = (String, Option<i64>, i64);
-
-/// A lens as the sheet and the kit know it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Glass {
-    /// As typed, or its name in the kit; `None` where the sheet does not say.
-    pub name: Option<String>,
-    /// Id in the kit.
-    pub id: Option<String>,
-    /// True for a zoom of the kit.
-    pub zoom: bool,
-    /// Entrance pupil of the lens alone from the sensor plane, and its standard uncertainty where known.
-    pub pupil: Option<(Offset, Option<f64>)>,
-}
+/// Lens as names are compared, mark, focus setting, side.
+type SettingKey = (String, Option<i64>, i64, Option<Side>);
 
 /// What stood between lens and camera.
 #[derive(Clone, Debug, PartialEq)]
@@ -61,8 +51,12 @@ pub struct Between {
     pub plain: bool,
     /// Magnification as marked.
     pub marked: Option<Factor>,
+    /// Magnification that the kit has as measured.
+    pub measured: Option<Factor>,
     /// How far it brings the sensor plane toward the lens.
     pub shift: Option<Offset>,
+    /// Standard uncertainty of the shift, in millimetres.
+    pub shift_uncertainty: Option<f64>,
 }
 
 impl Series {
@@ -71,7 +65,18 @@ impl Series {
         let lens = self.lens.name.as_deref().unwrap_or("lens");
         let at = self.focal.map(|focal| format!(" at {} mm", short(focal.get(), 1)));
         let at = at.unwrap_or_default();
-        format!("{lens}{at}, {}, {}", self.between.name, self.focus.words())
+        let side = self.side.map(|side| format!(", along the {}", side.word())).unwrap_or_default();
+        format!("{lens}{at}, {}, {}{side}", self.between.name, self.focus.words())
+    }
+
+    /// By what a lens that squeezes makes the picture narrower along the side that was measured.
+    pub fn squeezed(&self) -> f64 {
+        if self.side == Some(Side::Width) { self.lens.squeeze } else { 1.0 }
+    }
+
+    /// True where it is not known whether the squeeze is in the spans.
+    pub fn side_unknown(&self) -> bool {
+        self.lens.squeezes() && self.side.is_none()
     }
 
     /// True where both show the lens at the same setting, whatever stands behind it.
@@ -94,6 +99,20 @@ impl Setting {
         }
     }
 
+    /// True where the focal length is that at infinity: set to it, or told by refocused shots.
+    pub fn at_infinity(self) -> bool {
+        matches!(self, Self::Refocused)
+            || matches!(self, Self::Mark(mark) if mark.get().is_infinite())
+    }
+
+    /// The mark, where it was set to one.
+    pub fn mark(self) -> Option<Meters> {
+        match self {
+            Self::Mark(mark) => Some(mark),
+            Self::Refocused | Self::Unsaid => None,
+        }
+    }
+
     /// The setting in words.
     pub fn words(self) -> String {
         match self {
@@ -105,15 +124,25 @@ impl Setting {
     }
 }
 
+/// How many settings of lens and rings were shot behind an attachment and not without it.
+pub fn settings_without_bare<'s>(all: impl IntoIterator<Item = &'s Series> + Clone) -> usize {
+    let bare: BTreeSet<_> =
+        all.clone().into_iter().filter(|series| series.between.bare).map(|s| &s.setting).collect();
+    let behind =
+        all.into_iter().filter(|series| !series.between.bare).map(|series| &series.setting);
+    behind.filter(|setting| !bare.contains(setting)).collect::<BTreeSet<_>>().len()
+}
+
 /// Sorts shots into series, in the order in which each is met. Names that the kit does not have are findings.
 pub fn sort(shots: Vec<Shot>, kit: Option<&Kit>) -> (Vec<Series>, Vec<Finding>) {
     let (mut all, mut findings): (Vec<Series>, _) = (Vec::new(), Vec::new());
     let mut index = BTreeMap::new();
-    let mut lenses: Vec<(Option<String>, Glass)> = Vec::new();
+    let mut lenses: Vec<(Option<String>, Known<'_>)> = Vec::new();
+    let mut told = BTreeSet::new();
     let mut betweens: Vec<(AttachmentNote, Between)> = Vec::new();
     for shot in shots {
         let met = lenses.iter().find(|(typed, _)| *typed == shot.lens);
-        let lens = if let Some((_, lens)) = met {
+        let (mut lens, of_kit) = if let Some((_, lens)) = met {
             lens.clone()
         } else {
             let lens = lens(&shot, kit, &mut findings);
@@ -129,13 +158,23 @@ pub fn sort(shots: Vec<Shot>, kit: Option<&Kit>) -> (Vec<Series>, Vec<Finding>) 
             between
         };
         let name = lens.id.as_deref().or(lens.name.as_deref()).unwrap_or_default();
-        let (focal, focus) = (shot.focal, shot.focus);
-        let setting = (key(name), focal.map(|focal| micro(focal.get())), focus.micro());
+        // The one focal length of a prime needs no noting, and noted in some rows only it is the same lens.
+        let focal = shot.focal.filter(|_| of_kit.is_none_or(Lens::is_zoom));
+        let focus = shot.focus;
+        let side = shot.side.filter(|_| lens.squeezes());
+        let setting = (key(name), focal.map(|focal| micro(focal.get())), focus.micro(), side);
         let at = *index.entry((setting.clone(), key(&between.name))).or_insert(all.len());
-        match all.get_mut(at) {
-            Some(series) => series.shots.push(shot),
-            None => all.push(Series { lens, focal, between, focus, shots: vec![shot], setting }),
+        if let Some(series) = all.get_mut(at) {
+            series.shots.push(shot);
+            continue;
         }
+        lens.pupil = of_kit.and_then(|lens| pupil_at(lens, focal, focus)).or(lens.pupil);
+        let series = Series { lens, focal, between, focus, side, shots: vec![shot], setting };
+        // What holds for the lens wherever it was shot is said once.
+        let once = series.focal.is_some() || told.insert(series.lens.id.clone());
+        findings.extend(of_kit.filter(|_| once).and_then(|lens| mark_fits(&series, lens)));
+        findings.extend(no_side(&series).filter(|_| once));
+        all.push(series);
     }
     (all, findings)
 }
@@ -149,30 +188,6 @@ fn micro(number: f64) -> i64 {
     libm::round(number * 1e6) as i64
 }
 
-fn lens(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Glass {
-    let unknown = Glass { name: shot.lens.clone(), id: None, zoom: false, pupil: None };
-    let (Some(typed), Some(kit)) = (&shot.lens, kit) else { return unknown };
-    match lens_called(&kit.lenses, typed) {
-        Ok(lens) => of_kit(lens),
-        Err(several) => {
-            let known = kit.lenses.iter().map(|lens| lens.id.as_str());
-            findings.push(
-                stranger(Code::LensUnknown, "lens", typed, several, known).at(shot.place.clone()),
-            );
-            unknown
-        }
-    }
-}
-
-fn of_kit(lens: &Lens) -> Glass {
-    Glass {
-        name: Some(lens.name.clone()),
-        id: Some(lens.id.clone()),
-        zoom: lens.is_zoom(),
-        pupil: lens.pupil_offset.as_ref().map(|pupil| (pupil.value, pupil.uncertainty)),
-    }
-}
-
 fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Between {
     let typed = match &shot.attachment {
         AttachmentNote::Named(typed) => typed,
@@ -183,7 +198,9 @@ fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Betwe
                 bare: true,
                 plain: false,
                 marked: Factor::new(1.0),
+                measured: None,
                 shift: Offset::new(0.0),
+                shift_uncertainty: Some(0.0),
             };
         }
     };
@@ -195,21 +212,30 @@ fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Betwe
         bare: false,
         plain: false,
         marked: number.filter(|m| (0.2..=4.0).contains(m)).and_then(Factor::new),
+        measured: None,
         shift: None,
+        shift_uncertainty: None,
     };
     let Some(kit) = kit else { return unknown };
     match attachment_called(&kit.attachments, typed) {
-        Ok(attachment) => Between {
-            name: attachment.id.clone(),
-            id: Some(attachment.id.clone()),
-            bare: attachment.kind == Kind::Adapter,
-            plain: attachment.kind == Kind::Adapter,
-            marked: attachment.marked.or(match attachment.kind {
-                Kind::Adapter => Factor::new(1.0),
-                Kind::Reducer | Kind::Extender => None,
-            }),
-            shift: brought_forward(attachment, kit),
-        },
+        Ok(attachment) => {
+            let shift = brought_forward(attachment, kit);
+            Between {
+                name: attachment.id.clone(),
+                id: Some(attachment.id.clone()),
+                bare: attachment.kind == Kind::Adapter,
+                plain: attachment.kind == Kind::Adapter,
+                marked: attachment.marked.or(match attachment.kind {
+                    Kind::Adapter => Factor::new(1.0),
+                    Kind::Reducer | Kind::Extender => None,
+                }),
+                measured: Some(&attachment.magnification)
+                    .filter(|m| m.basis == Basis::Measured)
+                    .map(|m| m.value),
+                shift: shift.map(|(shift, _)| shift),
+                shift_uncertainty: shift.and_then(|(_, uncertainty)| uncertainty),
+            }
+        }
         Err(several) => {
             let known = kit.attachments.iter().map(|attachment| attachment.id.as_str());
             let finding = stranger(Code::AttachmentUnknown, "attachment", typed, several, known);
@@ -220,9 +246,9 @@ fn between(shot: &Shot, kit: Option<&Kit>, findings: &mut Vec<Finding>) -> Betwe
 }
 
 /// As stated, else from the flange depths and the thickness (docs/optics.md).
-fn brought_forward(attachment: &Attachment, kit: &Kit) -> Option<Offset> {
+fn brought_forward(attachment: &Attachment, kit: &Kit) -> Option<(Offset, Option<f64>)> {
     if let Some(stated) = &attachment.shift {
-        return Some(stated.value);
+        return Some((stated.value, stated.uncertainty));
     }
     let flange = |id: &Option<String>| {
         let mount = kit.mounts.iter().find(|mount| Some(&mount.id) == id.as_ref())?;
@@ -230,26 +256,5 @@ fn brought_forward(attachment: &Attachment, kit: &Kit) -> Option<Offset> {
     };
     let thickness = attachment.thickness.as_ref()?.estimate(Cause::Shift);
     let shift = shift(flange(&attachment.lens_mount)?, flange(&attachment.body_mount)?, thickness)?;
-    Some(shift.value)
-}
-
-fn stranger<'k>(
-    code: Code,
-    what: &str,
-    typed: &str,
-    several: bool,
-    known: impl Iterator<Item = &'k str>,
-) -> Finding {
-    let shown = quoted(typed);
-    if several {
-        return Finding::new(code, format!("{shown} fits more than one {what} of the kit"))
-            .hint("write its id");
-    }
-    let hint = match nearest(typed, known) {
-        Some(near) => format!("write {near}, if that is meant; it was measured all the same"),
-        None => format!(
-            "write an id from the kit, or add the {what} to it; it was measured all the same"
-        ),
-    };
-    Finding::new(code, format!("the kit has no {what} {shown}")).hint(hint)
+    Some((shift.value, shift.spread.uncertainty()))
 }

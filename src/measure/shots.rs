@@ -3,18 +3,18 @@
 use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Found, Place};
-use crate::notes::cell::{self, Wrong, decimal};
+use crate::notes::cell;
 use crate::notes::cells::{Cells, Line};
-use crate::notes::columns::{self, Columns, Heading};
-use crate::notes::length::{self, Unit};
+use crate::notes::columns::{self, Columns};
+use crate::notes::length::Unit;
 use crate::notes::memory::Above;
 use crate::notes::{AttachmentNote, sheet, text};
 use crate::units::{Meters, Millimeters};
 
+use super::typed;
+
 /// Shots that are read from one sheet: more than a prep day makes.
 const MAX_SHOTS: usize = 10_000;
-/// The widest span that is believed, in pixels: no raster is wider.
-const WIDEST: f64 = 100_000.0;
 
 /// What a column tells.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,6 +27,7 @@ pub(crate) enum Column {
     Width,
     Span,
     Pitch,
+    Side,
     Aside,
 }
 
@@ -65,6 +66,7 @@ impl Columns for Column {
                 "photosite pitch µm",
             ],
         ),
+        (Self::Side, &["side", "along", "measured along", "direction"]),
         (
             Self::Aside,
             &[
@@ -91,7 +93,7 @@ impl Columns for Column {
     }
 
     fn is_measured(self) -> bool {
-        !matches!(self, Self::Lens | Self::Attachment | Self::Aside)
+        !matches!(self, Self::Lens | Self::Attachment | Self::Side | Self::Aside)
     }
 
     fn takes_row(self) -> bool {
@@ -111,13 +113,36 @@ pub enum Setting {
     Unsaid,
 }
 
+/// The side of the picture along which a chart was measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Side {
+    /// Along its height, where an anamorphic lens does not squeeze.
+    Height,
+    /// Along its width, where it does.
+    Width,
+}
+
+impl Side {
+    /// The word used in every output.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Height => "height",
+            Self::Width => "width",
+        }
+    }
+}
+
 /// What stands for a cell that a sheet leaves out.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Usual {
     /// Width of the chart.
     pub width: Option<Millimeters>,
-    /// Pitch of recorded pixels.
+    /// Pitch of recorded pixels along the width of the picture.
     pub pitch: Option<Millimeters>,
+    /// Pitch along its height, where that is another.
+    pub pitch_high: Option<Millimeters>,
+    /// What is missing where there is no pitch, and what to give; for the finding.
+    pub no_pitch: Option<String>,
 }
 
 /// One shot of the chart.
@@ -141,23 +166,26 @@ pub struct Shot {
     pub width: Millimeters,
     /// Recorded pixels from one side to the other; above zero.
     pub span: f64,
-    /// Pitch of the recorded pixels.
+    /// Pitch of the recorded pixels along the side that was measured.
     pub pitch: Millimeters,
+    /// Side along which the chart was measured, where the sheet says.
+    pub side: Option<Side>,
 }
 
 /// Reads the chart shots in `bytes`; `file` is the name by which findings speak of them.
-pub fn parse(file: &str, bytes: &[u8], usual: Usual) -> Found<Vec<Shot>> {
+pub fn parse(file: &str, bytes: &[u8], usual: &Usual) -> Found<Vec<Shot>> {
     let file: Arc<str> = file.into();
     let (text, finding) = text::decode(&file, bytes);
     let mut findings: Vec<Finding> = finding.into_iter().collect();
     let mut shots = Vec::new();
+    let mut unpitched: Vec<Place> = Vec::new();
     if let Some(text) = text {
         match columns::layout::<Column>(&text) {
             Some(layout) => {
                 let mut memory = Memory::default();
                 sheet::read(&file, &text, layout, MAX_SHOTS, &mut findings, |line| match line {
                     Line::Cells(cells) => {
-                        let shot = read(cells, &mut memory, usual);
+                        let shot = read(cells, &mut memory, usual, &mut unpitched);
                         let used = shot.is_some();
                         shots.extend(shot);
                         used
@@ -179,7 +207,24 @@ pub fn parse(file: &str, bytes: &[u8], usual: Usual) -> Found<Vec<Shot>> {
             ),
         }
     }
+    findings.extend(no_pitch(&unpitched, usual));
     Found { value: shots, findings }
+}
+
+/// One finding for all rows that lack nothing but the pitch: the answer is one for the whole sheet.
+fn no_pitch(rows: &[Place], usual: &Usual) -> Option<Finding> {
+    let (first, count) = (rows.first()?, rows.len());
+    let rows = if count == 1 {
+        "one row is no shot".to_owned()
+    } else {
+        format!("{count} rows are no shots")
+    };
+    let message = format!("{rows} for want of a pixel pitch");
+    let hint = usual
+        .no_pitch
+        .as_deref()
+        .unwrap_or("give --kit, --camera and --mode, or --pitch, or add a column Pixel pitch um");
+    Some(Finding::new(Code::NotesRow, message).at(first.clone()).hint(hint))
 }
 
 /// What stands above each column, for ditto marks.
@@ -193,23 +238,33 @@ struct Memory {
     width: Above<Millimeters>,
     span: Above<f64>,
     pitch: Above<Millimeters>,
+    side: Above<Side>,
 }
 
-fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) -> Option<Shot> {
+fn read(
+    cells: &mut Cells<'_, '_, Column>,
+    memory: &mut Memory,
+    usual: &Usual,
+    unpitched: &mut Vec<Place>,
+) -> Option<Shot> {
     let told = cells.told();
     let lens = cells.read(Column::Lens, &mut memory.lens, cell::words);
     let focal = cells.read(Column::Focal, &mut memory.focal, cell::focal);
     let attachment = cells.read(Column::Attachment, &mut memory.attachment, cell::attachment);
-    let focus = cells.read(Column::Focus, &mut memory.focus, focus);
-    let distance = cells.read(Column::Distance, &mut memory.distance, distance);
-    let width = cells.read(Column::Width, &mut memory.width, width);
-    let span = cells.read(Column::Span, &mut memory.span, span);
-    let pitch = cells.read(Column::Pitch, &mut memory.pitch, pitch);
+    let focus = cells.read(Column::Focus, &mut memory.focus, typed::focus);
+    let distance = cells.read(Column::Distance, &mut memory.distance, typed::distance);
+    let width = cells.read(Column::Width, &mut memory.width, typed::width);
+    let span = cells.read(Column::Span, &mut memory.span, typed::span);
+    let pitch = cells.read(Column::Pitch, &mut memory.pitch, typed::pitch);
+    let side = cells.read(Column::Side, &mut memory.side, typed::side).map(|noted| noted.value);
     if cells.told() > told {
         return None;
     }
     let width = width.map(|noted| noted.value).or(usual.width);
-    let pitch = pitch.map(|noted| noted.value).or(usual.pitch);
+    let pitch = pitch.map(|noted| noted.value).or(match side {
+        Some(Side::Height) => usual.pitch_high.or(usual.pitch),
+        Some(Side::Width) | None => usual.pitch,
+    });
     let attachment = match attachment {
         Some(noted) => Some(noted.value),
         // A sheet without the column is one of bare lenses; an empty cell may have been forgotten.
@@ -227,13 +282,11 @@ fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) ->
         )
     } else if width.is_none() {
         ("no chart width", "add a column Chart width mm, or give --chart-width")
-    } else if pitch.is_none() {
-        (
-            "no pixel pitch",
-            "give --kit, --camera and --mode, or --pitch, or add a column Pixel pitch um",
-        )
     } else if attachment.is_none() {
         ("nothing of an attachment", "write its kit id, none for a bare lens, or a ditto mark")
+    } else if pitch.is_none() {
+        unpitched.push(cells.place());
+        return None;
     } else {
         ("nothing", "fill the row")
     };
@@ -249,6 +302,7 @@ fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) ->
             width: width?,
             span: span?.value,
             pitch: pitch?,
+            side,
         })
     })();
     if shot.is_none() {
@@ -256,79 +310,6 @@ fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory, usual: Usual) ->
         cells.report_row(&format!("this row says {what}, so it is no shot"), hint);
     }
     shot
-}
-
-/// `2 m`, `inf`, or a word for a ring that was turned for every shot.
-fn focus(text: &str, heading: &Heading<Column>) -> Result<Setting, Wrong> {
-    let word = text.to_lowercase();
-    if matches!(word.as_str(), "refocused" | "refocus" | "each" | "every" | "on chart" | "chart") {
-        return Ok(Setting::Refocused);
-    }
-    let hint = "write the mark on the ring like 2 m or inf, or refocused where the ring was turned for every shot";
-    length::focus(text, heading.unit).map(Setting::Mark).map_err(|wrong| Wrong { hint, ..wrong })
-}
-
-/// A length that somebody taped.
-fn distance(text: &str, heading: &Heading<Column>) -> Result<Meters, Wrong> {
-    taped(
-        text,
-        heading.unit,
-        "write the tape like 1.5 m, 1500 mm or 4'11\", or put the unit in the heading: Tape (m)",
-    )
-}
-
-fn width(text: &str, heading: &Heading<Column>) -> Result<Millimeters, Wrong> {
-    let hint = "write the width like 500 mm, or put the unit in the heading: Chart width (mm)";
-    chart_width(text, heading.unit).map_err(|wrong| Wrong { hint, ..wrong })
-}
-
-/// A chart width as typed; a bare number is in `unit`.
-pub(crate) fn chart_width(text: &str, unit: Option<Unit>) -> Result<Millimeters, Wrong> {
-    let wrong = Wrong { what: "is no width of a chart", hint: "write it like 500 mm" };
-    let meters = taped(text, unit, wrong.hint)?;
-    Millimeters::new(meters.get() * 1000.0).filter(|width| width.get() >= 1.0).ok_or(wrong)
-}
-
-fn taped(text: &str, unit: Option<Unit>, hint: &'static str) -> Result<Meters, Wrong> {
-    let meters = length::focus(text, unit).map_err(|wrong| Wrong { hint, ..wrong })?;
-    let finite = meters.get().is_finite();
-    if finite { Ok(meters) } else { Err(Wrong { what: "cannot be taped", hint }) }
-}
-
-/// A number of recorded pixels.
-fn span(text: &str, _: &Heading<Column>) -> Result<f64, Wrong> {
-    let lower = text.to_lowercase();
-    let bare = ["pixels", "pixel", "px"]
-        .iter()
-        .find_map(|unit| lower.strip_suffix(unit))
-        .unwrap_or(&lower);
-    let number = decimal(bare.trim());
-    number.filter(|span| *span > 0.0 && *span <= WIDEST).ok_or(Wrong {
-        what: "is no number of pixels",
-        hint: "write the recorded pixels from one side of the chart to the other, like 2900 or 2900.5",
-    })
-}
-
-/// A pitch; bare numbers are micrometres.
-fn pitch(text: &str, _: &Heading<Column>) -> Result<Millimeters, Wrong> {
-    let hint = "write the pitch of the recorded pixels in micrometres, like 4.4 or 4.4 µm";
-    pixel_pitch(text).ok_or(Wrong { what: "is no pixel pitch", hint })
-}
-
-/// A pitch of recorded pixels as typed: micrometres, or millimetres where it says so.
-pub(crate) fn pixel_pitch(text: &str) -> Option<Millimeters> {
-    let lower = text.trim().to_lowercase();
-    let (number, parts) = match (
-        ["µm", "μm", "um", "microns", "micron"].iter().find_map(|unit| lower.strip_suffix(unit)),
-        lower.strip_suffix("mm"),
-    ) {
-        (Some(number), _) => (number, 1000.0),
-        (None, Some(number)) => (number, 1.0),
-        (None, None) => (lower.as_str(), 1000.0),
-    };
-    // From the smallest photosites made to pixels binned from many large ones.
-    let pitch = decimal(number.trim())? / parts;
-    Millimeters::new(pitch).filter(|_| (0.0003..=0.2).contains(&pitch))
 }
 
 #[cfg(test)]
@@ -342,18 +323,5 @@ mod tests {
         let before = keys.len();
         keys.dedup();
         assert_eq!(keys.len(), before);
-    }
-
-    #[test]
-    fn pitches_are_micrometres() {
-        for (text, mm) in
-            [("4.4", 0.0044), ("4,4 µm", 0.0044), ("4.4um", 0.0044), ("0.0044 mm", 0.0044)]
-        {
-            let found = pixel_pitch(text).map_or(0.0, Millimeters::get);
-            assert!((found - mm).abs() < 1e-12, "{text}");
-        }
-        for text in ["", "0", "4.4 m", "4400", "x"] {
-            assert!(pixel_pitch(text).is_none(), "{text}");
-        }
     }
 }

@@ -1,14 +1,14 @@
 //! Each series to its numbers, or to the finding that says why it has none.
 
 use crate::finding::{Code, Finding};
-use crate::number::{fixed, short};
+use crate::number::short;
 use crate::units::{Factor, Millimeters, Offset};
 
 use super::line::{self, Point};
 use super::refocus::{self, Shape};
-use super::series::Series;
+use super::series::{Series, settings_without_bare};
 use super::shots::Setting;
-use super::{Errors, Known, Native};
+use super::{Errors, Known, Native, one_distance};
 
 /// What a series came to.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,6 +57,14 @@ pub struct Setup {
     pub pupil: Option<Offset>,
 }
 
+impl Setup {
+    /// The focal length that was given, where it holds for this series. A lens has another at each focus setting: where
+    /// several settings would take it, it stands for infinity alone.
+    pub fn native_at(&self, without_bare: usize, series: &Series) -> Option<Native> {
+        self.native.filter(|_| without_bare < 2 || series.focus.at_infinity())
+    }
+}
+
 impl Solved {
     /// Root mean square of the residuals, in pixels.
     pub fn rms(&self) -> f64 {
@@ -70,11 +78,13 @@ impl Solved {
 pub fn solve(all: &[Series], setup: &Setup) -> Vec<Result<Solved, Box<Finding>>> {
     let mut solved: Vec<Option<Result<Solved, Box<Finding>>>> =
         all.iter().map(|series| series.between.bare.then(|| one(series, None, setup))).collect();
+    let without_bare = settings_without_bare(all);
     for (at, series) in all.iter().enumerate() {
         if series.between.bare {
             continue;
         }
-        let native = partner(all, &solved, series).or(setup.native);
+        let native =
+            partner(all, &solved, series).or_else(|| setup.native_at(without_bare, series));
         if let Some(slot) = solved.get_mut(at) {
             *slot = Some(one(series, native, setup));
         }
@@ -100,7 +110,8 @@ fn one(series: &Series, native: Option<Native>, setup: &Setup) -> Result<Solved,
         .iter()
         .map(|shot| Point {
             distance: shot.distance.get() * 1000.0,
-            reach: shot.width.get() / shot.pitch.get(),
+            // A squeezed span is that of a lens so much shorter: taken out, both sides tell the focal length as marked.
+            reach: shot.width.get() / shot.pitch.get() / series.squeezed(),
             span: shot.span,
         })
         .collect();
@@ -108,7 +119,7 @@ fn one(series: &Series, native: Option<Native>, setup: &Setup) -> Result<Solved,
     let far = points.iter().map(|point| point.distance).fold(0.0, f64::max);
     // Nearer together than the tape can part them, or than any curve could.
     if far - near <= (3.0 * setup.errors.tape).max(near * 0.01) {
-        return one_distance(series, &points, setup);
+        return one_distance::solve(series, &points, setup);
     }
     falls(series, &points, setup.errors)?;
     match series.focus {
@@ -195,85 +206,6 @@ fn curve(
     })
 }
 
-/// p' = (q g / W) (d - e'), where the pupil place is known.
-fn one_distance(series: &Series, points: &[Point], setup: &Setup) -> Result<Solved, Box<Finding>> {
-    let count = u32::try_from(points.len()).map_or(f64::INFINITY, f64::from);
-    let distance = points.iter().map(|point| point.distance).sum::<f64>() / count;
-    let alone = setup.pupil.map(|pupil| (pupil, None)).or(series.lens.pupil);
-    let known = alone.zip(series.between.shift).filter(|_| series.focus != Setting::Refocused);
-    let Some(((pupil, pupil_u), shift)) = known else {
-        return Err(Box::new(unplaced(series, distance, setup)));
-    };
-    let e = pupil.get() - shift.get();
-    let each: Vec<f64> =
-        points.iter().map(|point| point.span / point.reach * (point.distance - e)).collect();
-    let p = each.iter().sum::<f64>() / count;
-    let span = points.iter().map(|point| point.span).sum::<f64>() / count;
-    let by_shot = libm::hypot(setup.errors.pixels / span, setup.errors.tape / (distance - e));
-    let relative =
-        libm::hypot(by_shot / libm::sqrt(count), pupil_u.unwrap_or(0.0) / (distance - e));
-    let found = (|| {
-        let focal = millimeters(p, (p * relative) * (p * relative))?;
-        let pupil = Known { value: Offset::new(e)?, uncertainty: pupil_u.unwrap_or(0.0) };
-        (distance > e).then_some((focal, pupil))
-    })();
-    let (focal, pupil) = found.ok_or_else(|| no_curve(series))?;
-    let residuals = points
-        .iter()
-        .map(|point| {
-            let there = p * point.reach / (point.distance - e);
-            let error =
-                libm::hypot(setup.errors.pixels, there / (point.distance - e) * setup.errors.tape);
-            (point.span - there, error)
-        })
-        .collect();
-    Ok(Solved {
-        way: Way::OneDistance,
-        focal,
-        pupil: Some(pupil),
-        covariance: None,
-        magnification: None,
-        chi_square: 0.0,
-        free: 0,
-        widened: 1.0,
-        residuals,
-    })
-}
-
-/// Why one distance does not do, with the numbers of this one.
-fn unplaced(series: &Series, distance: f64, setup: &Setup) -> Finding {
-    let title = series.title();
-    let meters = short(distance / 1000.0, 3);
-    let twice = short(2.0 * distance / 1000.0, 2);
-    if series.focus == Setting::Refocused {
-        return one_distance_finding(
-            series,
-            format!("{title}: all shots are at one distance, {meters} m"),
-        )
-        .hint(format!("shoot a second distance, about twice as far: {twice} m"));
-    }
-    let part = fixed(1000.0 / (distance - setup.pupil.map_or(0.0, Offset::get)), 2);
-    let missing = if series.lens.pupil.is_none() && setup.pupil.is_none() {
-        "where the entrance pupil stands is not known"
-    } else {
-        "how far the attachment brings the sensor plane forward is not known"
-    };
-    // The example is that of docs/measure.md: a traced 50 mm lens behind an ideal reducer.
-    let ratio = if series.between.bare {
-        ""
-    } else {
-        ". A plain ratio of widths is no magnification m: the attachment brings the sensor forward, so it is \
-         m (d - e)/(d - e'), d being the tape, e and e' the pupil without and with it; a 50 mm lens on a true 0.71 \
-         reads 0.7044 at 1 m and 0.7087 at 4 m"
-    };
-    let message = format!(
-        "{title}: all shots are at one distance, {meters} m, and {missing}; every 10 mm of it make {part} % of the \
-         focal length{ratio}"
-    );
-    one_distance_finding(series, message)
-        .hint(format!("shoot a second distance, about twice as far: {twice} m"))
-}
-
 /// Spans that are wider than the recording were not measured in it.
 fn fits_raster(series: &Series, width: Option<u32>) -> Result<(), Box<Finding>> {
     let Some(width) = width else { return Ok(()) };
@@ -323,28 +255,24 @@ fn distances(points: &[Point], errors: Errors) -> usize {
     sorted.len()
 }
 
-fn no_curve(series: &Series) -> Box<Finding> {
+pub(super) fn no_curve(series: &Series) -> Box<Finding> {
     let finding = finding(series, format!("{}: no lens fits these shots", series.title()));
     Box::new(finding
-        .hint("check tapes, spans and chart width, and that nothing was turned or swapped between the shots"))
+        .hint("check tapes, spans and chart width and their units, and that nothing was turned or swapped between the shots"))
 }
 
-fn finding(series: &Series, message: String) -> Finding {
+pub(super) fn finding(series: &Series, message: String) -> Finding {
     at_first(series, Finding::new(Code::ChartSeries, message))
 }
 
-fn one_distance_finding(series: &Series, message: String) -> Finding {
-    at_first(series, Finding::new(Code::ChartOneDistance, message))
-}
-
-fn at_first(series: &Series, finding: Finding) -> Finding {
+pub(super) fn at_first(series: &Series, finding: Finding) -> Finding {
     match series.shots.first() {
         Some(shot) => finding.at(shot.place.clone()),
         None => finding,
     }
 }
 
-fn millimeters(value: f64, variance: f64) -> Option<Known<Millimeters>> {
+pub(super) fn millimeters(value: f64, variance: f64) -> Option<Known<Millimeters>> {
     // No lens is shorter or longer: the fit has gone astray.
     let value = Millimeters::new(value).filter(|value| (1.0..=5000.0).contains(&value.get()))?;
     Some(Known { value, uncertainty: uncertainty(variance)? })

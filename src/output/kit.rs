@@ -314,7 +314,7 @@ fn list(names: &[impl AsRef<str>]) -> String {
 }
 
 /// The words in lines of at most `width`, indented; the lines after the first a little more.
-fn paragraph(words: &str, indent: usize, width: usize, text: &mut String) {
+pub(super) fn paragraph(words: &str, indent: usize, width: usize, text: &mut String) {
     let mut line = " ".repeat(indent);
     let mut empty = true;
     for word in words.split_whitespace() {

@@ -1,19 +1,25 @@
 //! What was measured on the chart, for a terminal.
 
-use crate::measure::Known;
+use unicode_width::UnicodeWidthStr as _;
+
 use crate::measure::compare::Pair;
+use crate::measure::printed as known;
 use crate::measure::report::Report;
 use crate::measure::series::Series;
 use crate::measure::shots::Setting;
 use crate::measure::solve::{Solved, Way};
 use crate::number::{fixed, short};
-use crate::units::{Millimeters, Offset, Unit};
+use crate::units::{Millimeters, Offset};
 
 use super::calm::calm;
+use super::kit::paragraph;
 use super::{measure_kit, residuals};
 
-/// Most digits behind the point that are printed.
-const MOST_DECIMALS: usize = 6;
+/// Columns from which a shot has a line of a table to itself.
+const ROOMY: usize = 60;
+/// The narrowest screen that is written for, and the widest that prose fills.
+const NARROWEST: usize = 40;
+const WIDEST: usize = 100;
 
 /// The residuals of every series that was solved.
 pub fn residuals(report: &Report) -> Vec<residuals::Series> {
@@ -33,72 +39,96 @@ pub fn residuals(report: &Report) -> Vec<residuals::Series> {
     solved.map(drawn).collect()
 }
 
-/// The report as text.
-pub fn text(report: &Report) -> String {
-    let mut lines = Vec::new();
+/// The report as text, `width` columns wide.
+pub fn text(report: &Report, width: usize) -> String {
+    let mut page = Page { text: String::new(), width: width.clamp(NARROWEST, WIDEST) };
     for (series, solved) in &report.series {
         if let Some(solved) = solved {
-            of_series(series, solved, &mut lines);
+            of_series(series, solved, &mut page);
         }
     }
-    breathing(report, &mut lines);
-    pairs(report, &mut lines);
+    breathing(report, &mut page);
+    pairs(report, &mut page);
     let kit = measure_kit::lines(report);
     if !kit.is_empty() {
-        lines.push("Kit lines to paste:".to_owned());
-        lines.push(String::new());
-        lines.extend(kit);
-        lines.push(String::new());
+        page.prose(0, "Kit lines to paste:");
+        page.line("");
+        for line in kit {
+            match line {
+                measure_kit::Line::Words(words) => page.comment(&words),
+                other => page.line(&other.text()),
+            }
+        }
+        page.line("");
     }
-    lines.extend(cautions(report));
-    lines.iter().map(|line| calm(line) + "\n").collect()
-}
-
-/// `50.003 ± 0.021 mm`: two digits of the uncertainty, and the number no finer (JCGM 100:2008, 7.2.6).
-pub(super) fn known<U: Unit>(known: &Known<U>) -> String {
-    let decimals = decimals(known.uncertainty);
-    let value = fixed(known.value.number(), decimals);
-    let text = format!("{value} ± {} {}", fixed(known.uncertainty, decimals), U::SYMBOL);
-    text.trim_end().to_owned()
-}
-
-/// Digits behind the point that leave two digits of an uncertainty.
-pub(super) fn decimals(uncertainty: f64) -> usize {
-    let mut decimals = 0;
-    let mut shown = uncertainty;
-    while shown < 9.5 && decimals < MOST_DECIMALS {
-        shown *= 10.0;
-        decimals += 1;
+    for caution in cautions(report) {
+        page.prose(0, caution);
     }
-    decimals
+    page.text
 }
 
-fn of_series(series: &Series, solved: &Solved, lines: &mut Vec<String>) {
+/// The page as it grows.
+struct Page {
+    text: String,
+    width: usize,
+}
+
+impl Page {
+    /// A line that is not to be broken.
+    fn line(&mut self, line: &str) {
+        self.text.push_str(&calm(line));
+        self.text.push('\n');
+    }
+
+    /// Words in lines as wide as the screen, indented.
+    fn prose(&mut self, indent: usize, words: &str) {
+        paragraph(&calm(words), indent, self.width, &mut self.text);
+    }
+
+    /// A comment of the kit file, with its sign on every line.
+    fn comment(&mut self, words: &str) {
+        let mut broken = String::new();
+        paragraph(&calm(words), 0, self.width - 2, &mut broken);
+        for line in broken.lines() {
+            self.line(&format!("# {line}"));
+        }
+    }
+
+    /// What it is and what it came to, in columns where there is room.
+    fn entry(&mut self, what: &str, came_to: &str) {
+        if self.width >= ROOMY && 28 + came_to.width() <= self.width {
+            self.line(&format!("  {what:<24}  {came_to}"));
+        } else {
+            self.prose(2, &format!("{what}: {came_to}"));
+        }
+    }
+}
+
+fn of_series(series: &Series, solved: &Solved, page: &mut Page) {
     let count = series.shots.len();
     let shots = if count == 1 { "shot" } else { "shots" };
-    lines.push(format!("{} ({count} {shots})", series.title()));
+    page.prose(0, &format!("{} ({count} {shots})", series.title()));
     let what = match solved.way {
         Way::Curve => "focal length at infinity",
         Way::Line | Way::OneDistance => "pinhole focal length",
     };
-    lines.push(format!("  {what:<24}  {}", known(&solved.focal)));
+    let squeeze = if series.squeezed() > 1.0 { ", the squeeze taken out" } else { "" };
+    page.entry(what, &format!("{}{squeeze}", known(&solved.focal)));
     match (&solved.pupil, solved.way) {
         (Some(pupil), Way::Line) => {
-            lines.push(format!(
-                "  {:<24}  {} before the sensor plane",
-                "entrance pupil",
-                known(pupil)
-            ));
+            page.entry("entrance pupil", &format!("{} before the sensor plane", known(pupil)));
         }
-        (Some(pupil), _) => lines.push(format!(
-            "  {:<24}  {} mm before the sensor plane, as given; the focal length rests on it",
+        (Some(pupil), _) => page.entry(
             "entrance pupil",
-            short(pupil.value.get(), 2)
-        )),
+            &format!(
+                "{} mm before the sensor plane, as given; the focal length rests on it",
+                short(pupil.value.get(), 2)
+            ),
+        ),
         (None, _) => {}
     }
     let fit = match (solved.way, solved.free) {
-        (Way::OneDistance, _) => "one distance: nothing tells whether they agree".to_owned(),
+        (Way::OneDistance, 0) => "one shot: nothing tells whether it is right".to_owned(),
         (_, 0) => "no shot beyond those needed: nothing tells whether they agree".to_owned(),
         (_, free) => {
             let wider = if solved.widened > 1.0 {
@@ -112,23 +142,29 @@ fn of_series(series: &Series, solved: &Solved, lines: &mut Vec<String>) {
             format!("chi-square {} with {free} to spare{wider}", fixed(solved.chi_square, 1))
         }
     };
-    lines.push(format!("  {:<24}  {} px on average; {fit}", "residuals", fixed(solved.rms(), 2)));
+    page.entry("residuals", &format!("{} px on average; {fit}", fixed(solved.rms(), 2)));
     for (shot, (residual, error)) in series.shots.iter().zip(&solved.residuals) {
         let sign = if *residual < 0.0 { "" } else { "+" };
-        lines.push(format!(
-            "    line {:<4} {:>8} m {:>9} px {:>8} ± {} px",
-            shot.line,
-            short(shot.distance.get(), 4),
-            fixed(shot.span, 1),
-            format!("{sign}{}", fixed(*residual, 2)),
-            fixed(*error, 2)
-        ));
+        let off = format!("{sign}{}", fixed(*residual, 2));
+        let (distance, span) = (short(shot.distance.get(), 4), fixed(shot.span, 1));
+        let error = fixed(*error, 2);
+        if page.width >= ROOMY {
+            let line = shot.line;
+            page.line(&format!(
+                "    line {line:<4} {distance:>8} m {span:>9} px {off:>8} ± {error} px"
+            ));
+        } else {
+            page.prose(
+                2,
+                &format!("line {}: {distance} m, {span} px, {off} ± {error} px", shot.line),
+            );
+        }
     }
-    lines.push(String::new());
+    page.line("");
 }
 
 /// Pinhole focal length and pupil place against the focus setting, where there are several.
-fn breathing(report: &Report, lines: &mut Vec<String>) {
+fn breathing(report: &Report, page: &mut Page) {
     for alone in report.alone() {
         let marks = alone.marks();
         if marks.len() < 2 {
@@ -136,54 +172,63 @@ fn breathing(report: &Report, lines: &mut Vec<String>) {
         }
         let name = alone.lens.name.clone().unwrap_or_else(|| "lens".to_owned());
         let at = alone.focal.map(|focal| format!(" at {} mm", short(focal.get(), 1)));
-        lines.push(format!("{name}{}: breathing", at.unwrap_or_default()));
-        lines.push(format!(
-            "  {:>10}  {:<22} {}",
-            "focus", "pinhole focal length", "entrance pupil"
-        ));
+        page.prose(0, &format!("{name}{}: breathing", at.unwrap_or_default()));
+        let roomy = page.width >= ROOMY;
+        if roomy {
+            page.line(&format!(
+                "  {:>10}  {:<22} {}",
+                "focus", "pinhole focal length", "entrance pupil"
+            ));
+        }
         for (mark, solved) in marks {
             let focus = if mark.get().is_infinite() {
                 "infinity".to_owned()
             } else {
                 format!("{} m", short(mark.get(), 3))
             };
-            let pupil = solved.pupil.as_ref().map(known::<Offset>).unwrap_or_default();
-            lines.push(format!(
-                "  {focus:>10}  {:<22} {pupil}",
-                known::<Millimeters>(&solved.focal)
-            ));
+            let focal = known::<Millimeters>(&solved.focal);
+            let pupil = solved.pupil.as_ref().map(known::<Offset>);
+            if roomy {
+                let row = format!("  {focus:>10}  {focal:<22} {}", pupil.unwrap_or_default());
+                page.line(row.trim_end());
+            } else {
+                let pupil = pupil.map(|pupil| format!(", pupil {pupil}")).unwrap_or_default();
+                page.prose(2, &format!("focus {focus}: {focal}{pupil}"));
+            }
         }
-        lines.push(String::new());
+        page.line("");
     }
 }
 
-fn pairs(report: &Report, lines: &mut Vec<String>) {
+fn pairs(report: &Report, page: &mut Page) {
     for pair in &report.pairs {
         let Some((series, _)) = report.series.get(pair.series) else { continue };
-        lines.push(format!("{}: magnification {}", series.title(), known(&pair.magnification)));
-        lines.push(format!("  {}", against(report, pair)));
+        page.prose(0, &format!("{}: magnification {}", series.title(), known(&pair.magnification)));
+        page.prose(2, &against(report, pair));
         if let (Some(marked), Some(percent)) = (pair.marked, pair.off_mark_percent()) {
             let parts = pair
                 .off_mark_uncertainties()
                 .map(|parts| format!(", {} standard uncertainties", fixed(parts.abs(), 1)));
             let sign = if percent < 0.0 { "" } else { "+" };
-            lines.push(format!(
-                "  marked {}: {sign}{} % off it{}",
+            let off = format!(
+                "marked {}: {sign}{} % off it{}",
                 short(marked.get(), 4),
                 fixed(percent, 2),
                 parts.unwrap_or_default()
-            ));
+            );
+            page.prose(2, &off);
         }
-        lines.push(String::new());
+        page.line("");
     }
     for (series, mean, count) in report.attachments() {
         if count > 1 {
-            lines.push(format!(
+            let words = format!(
                 "{}: magnification {} over {count} pairs",
                 series.between.name,
                 known(&mean)
-            ));
-            lines.push(String::new());
+            );
+            page.prose(0, &words);
+            page.line("");
         }
     }
 }
@@ -211,10 +256,10 @@ fn against(report: &Report, pair: &Pair) -> String {
     format!("against {}; {cancels}", bare.title())
 }
 
-fn cautions(report: &Report) -> Vec<String> {
-    let mut cautions: Vec<&str> = Vec::new();
-    if report.series.iter().all(|(_, solved)| solved.is_none()) {
-        return Vec::new();
+fn cautions(report: &Report) -> Vec<&'static str> {
+    let mut cautions = Vec::new();
+    if report.is_empty() {
+        return cautions;
     }
     let fixed_focus = report.series.iter().any(|(series, _)| series.focus != Setting::Refocused);
     if fixed_focus {
@@ -224,5 +269,5 @@ fn cautions(report: &Report) -> Vec<String> {
     cautions.push(
         "Distortion is not taken out; a matchmove wants this measurement and a distortion grid.",
     );
-    cautions.into_iter().map(str::to_owned).collect()
+    cautions
 }

@@ -2,8 +2,10 @@
 
 use serde_json::{Map, Value as Json, json};
 
+use crate::annotation::Input;
 use crate::finding::Finding;
 use crate::measure::Known;
+use crate::measure::against_kit::Doubt;
 use crate::measure::compare::Pair;
 use crate::measure::report::Report;
 use crate::measure::series::Series;
@@ -19,11 +21,22 @@ use super::{Stamp, measure_kit};
 pub const FORMAT: &str = "lensmend measure";
 
 /// The report as JSON; `docs/measure.md` documents its shape.
-pub fn write(report: &Report, findings: &[Finding], stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
+pub fn write(
+    report: &Report,
+    inputs: &[Input],
+    findings: &[Finding],
+    stamp: &Stamp,
+) -> serde_json::Result<Vec<u8>> {
     let mut document = Document::new(FORMAT, stamp)?;
     let errors = report.setup.errors;
-    document.member("pixelError", &number(errors.pixels))?;
-    document.member("tapeError", &number(errors.tape))?;
+    document.list(
+        "inputs",
+        inputs
+            .iter()
+            .map(|i| json!({"role": i.role, "file": i.file, "bytes": i.size, "sha256": i.sha256})),
+    )?;
+    document.member("pixelError", &in_unit(errors.pixels, "px"))?;
+    document.member("tapeError", &in_unit(errors.tape, "mm"))?;
     document.list(
         "series",
         report.series.iter().map(|(series, solved)| one(series, solved.as_ref())),
@@ -36,7 +49,9 @@ pub fn write(report: &Report, findings: &[Finding], stamp: &Stamp) -> serde_json
         Json::Object(object)
     });
     document.list("attachments", means)?;
-    document.list("kitLines", measure_kit::lines(report).iter().map(|line| json!(line)))?;
+    document.list("doubts", report.doubts.iter().map(doubt))?;
+    let lines = measure_kit::lines(report);
+    document.list("kitLines", lines.iter().map(|line| json!(line.text())))?;
     document.list("findings", findings.iter().map(finding))?;
     Ok(document.end())
 }
@@ -74,28 +89,44 @@ fn one(series: &Series, solved: Option<&Solved>) -> Json {
             object.insert("pupilOffset".into(), Json::Object(known(pupil)));
         }
         if let Some(covariance) = solved.covariance {
-            object.insert("covariance".into(), number(covariance));
+            object.insert("covariance".into(), in_unit(covariance, "mm2"));
         }
         object.insert("chiSquare".into(), number(solved.chi_square));
         object.insert("degreesOfFreedom".into(), json!(solved.free));
         object.insert("widened".into(), number(solved.widened));
-        object.insert("rmsResidual".into(), number(solved.rms()));
+        object.insert("rmsResidual".into(), in_unit(solved.rms(), "px"));
     }
     let shots = series.shots.iter().enumerate().map(|(at, shot)| {
         let mut object = Map::new();
         object.insert("line".into(), json!(shot.line));
-        object.insert("distance".into(), number(shot.distance.get()));
-        object.insert("chartWidth".into(), number(shot.width.get()));
-        object.insert("span".into(), number(shot.span));
-        object.insert("pitch".into(), number(shot.pitch.get()));
+        object.insert("distance".into(), in_unit(shot.distance.get(), "m"));
+        object.insert("chartWidth".into(), in_unit(shot.width.get(), "mm"));
+        object.insert("span".into(), in_unit(shot.span, "px"));
+        object.insert("pitch".into(), in_unit(shot.pitch.get(), "mm"));
         if let Some((residual, error)) = solved.and_then(|solved| solved.residuals.get(at)) {
-            object.insert("residual".into(), number(*residual));
-            object.insert("residualUncertainty".into(), number(*error));
+            let residual =
+                json!({"value": number(*residual), "unit": "px", "uncertainty": number(*error)});
+            object.insert("residual".into(), residual);
         }
         Json::Object(object)
     });
     object.insert("shots".into(), shots.collect());
     Json::Object(object)
+}
+
+/// Why kit lines stand behind comment signs.
+fn doubt(doubt: &Doubt) -> Json {
+    let mut object = Map::new();
+    object.insert("reason".into(), json!(doubt.reason));
+    object.insert("series".into(), json!(doubt.series));
+    if let Some(attachment) = &doubt.attachment {
+        object.insert("attachment".into(), json!(attachment));
+    }
+    Json::Object(object)
+}
+
+fn in_unit(value: f64, unit: &str) -> Json {
+    json!({"value": number(value), "unit": unit})
 }
 
 fn pair(pair: &Pair) -> Json {
@@ -119,6 +150,9 @@ fn pair(pair: &Pair) -> Json {
 fn known<U: Unit>(known: &Known<U>) -> Map<String, Json> {
     let mut object = Map::new();
     object.insert("value".into(), number(known.value.number()));
+    if !U::SYMBOL.is_empty() {
+        object.insert("unit".into(), json!(U::SYMBOL));
+    }
     object.insert("uncertainty".into(), number(known.uncertainty));
     object
 }

@@ -9,9 +9,11 @@ use crate::folder::LARGEST_INPUT;
 use crate::inputs;
 use crate::kit::{Kit, Mode};
 use crate::measure::report::Report;
-use crate::measure::shots::{self, Usual, chart_width, pixel_pitch};
+use crate::measure::series::{self, settings_without_bare};
+use crate::measure::shots::{self, Usual};
 use crate::measure::solve::Setup;
-use crate::measure::{Errors, Native, series};
+use crate::measure::typed::{chart_width, pixel_pitch};
+use crate::measure::{Errors, Native};
 use crate::notes::length::Unit;
 use crate::output::calm::calm;
 use crate::output::{Stamp, findings, measure, measure_json, residuals};
@@ -22,23 +24,24 @@ use super::{Look, Outcome, broken, code, refuse};
 
 pub(super) fn measure(request: &Measure, stamp: &Stamp, look: Look) -> Result<Outcome> {
     let mut found = Vec::new();
-    let mut kit = None;
+    let (mut kit, mut files) = (None, Vec::new());
     if let Some(path) = &request.kit {
         let read = inputs::read_kit(path, &path.display().to_string())?;
         if broken(&read.findings) {
             let words = "The kit does not hold together; nothing was measured.";
             return refuse(&read.findings, words, request.json, stamp, look);
         }
-        (kit, found) = (Some(read.value), read.findings);
+        (kit, found, files) = (Some(read.value), read.findings, read.inputs);
     }
     let mode = kit.as_ref().map(|kit| mode(kit, request)).transpose()?.flatten();
-    let usual = usual(request, mode)?;
+    let usual = usual(request, kit.as_ref(), mode)?;
     let native = native(request)?;
     let errors = errors(request)?;
     let name = request.chart.display().to_string();
     let bytes = read_input(&request.chart, LARGEST_INPUT)
         .with_context(|| format!("cannot read the chart shots {name}"))?;
-    let shots = shots::parse(&name, &bytes, usual);
+    files.push(inputs::input("chart", &name, &bytes));
+    let shots = shots::parse(&name, &bytes, &usual);
     found.extend(shots.findings);
     if shots.value.is_empty() {
         let words = "No row of the file is a chart shot; nothing was measured.";
@@ -60,24 +63,38 @@ pub(super) fn measure(request: &Measure, stamp: &Stamp, look: Look) -> Result<Ou
     });
     let raster_width = mode.map(|mode| mode.raster.width());
     let setup = Setup { errors, raster_width, native, pupil: pupil.transpose()? };
-    let (report, said) = Report::make(series, setup);
+    let (mut report, said) = Report::make(series, setup);
     found.extend(said);
+    if let Some(kit) = &kit {
+        found.extend(report.hold_against(kit));
+    }
     let mut talk = Vec::new();
+    if report.is_empty() {
+        talk.push("No series could be worked out; nothing was measured.".to_owned());
+    } else if native.is_some() && settings_without_bare(report.series.iter().map(|(it, _)| it)) == 0
+    {
+        talk.push(
+            "--native was not used: every series behind an attachment has one of the bare lens."
+                .to_owned(),
+        );
+    }
     if let Some(target) = &request.picture {
         let drawn = measure::residuals(&report);
         if drawn.is_empty() {
-            bail!("--picture: no series could be fitted, so there are no residuals to draw");
+            talk.push("Drew nothing: there are no residuals.".to_owned());
+        } else {
+            draw(target, &residuals::plot(&drawn))?;
+            talk.push(format!("Drew {}.", calm(&target.display().to_string())));
         }
-        draw(target, &residuals::plot(&drawn))?;
-        talk.push(format!("Drew {}.", calm(&target.display().to_string())));
     }
     let result = if request.json {
-        measure_json::write(&report, &found, stamp)?
+        measure_json::write(&report, &files, &found, stamp)?
     } else {
-        let text = findings::text(&found, look.colour, look.width) + &measure::text(&report);
-        text.into_bytes()
+        let text = findings::text(&found, look.colour, look.width);
+        (text + &measure::text(&report, look.width)).into_bytes()
     };
-    Ok(Outcome { result, talk, code: code(&found) })
+    let code = if report.is_empty() { 2 } else { code(&found) };
+    Ok(Outcome { result, talk, code })
 }
 
 /// The recording mode, where the request and the kit tell which.
@@ -120,7 +137,8 @@ fn unknown<'k>(
 }
 
 /// What holds for rows that do not say it. A recorded pixel is as wide as the recorded area over the raster.
-fn usual(request: &Measure, mode: Option<&Mode>) -> Result<Usual> {
+fn usual(request: &Measure, kit: Option<&Kit>, mode: Option<&Mode>) -> Result<Usual> {
+    let mut high = None;
     let pitch = match &request.pitch {
         Some(text) => Some(pixel_pitch(text).with_context(|| {
             format!(
@@ -128,14 +146,50 @@ fn usual(request: &Measure, mode: Option<&Mode>) -> Result<Usual> {
             )
         })?),
         None => mode.and_then(|mode| {
-            Millimeters::new(mode.back.width.get() / f64::from(mode.raster.width()))
+            let (back, raster) = (&mode.back, &mode.raster);
+            high = Millimeters::new(back.height.get() / f64::from(raster.height()));
+            Millimeters::new(back.width.get() / f64::from(raster.width()))
         }),
     };
     let width = request.chart_width.as_ref().map(|text| {
         chart_width(text, Some(Unit::Millimeter))
             .map_err(|wrong| anyhow!("--chart-width {text} {}: {}", wrong.what, wrong.hint))
     });
-    Ok(Usual { width: width.transpose()?, pitch })
+    let no_pitch = pitch.is_none().then(|| missing(request, kit));
+    Ok(Usual { width: width.transpose()?, pitch, pitch_high: high, no_pitch })
+}
+
+/// What is missing for want of which the pitch of the pixels is not known.
+fn missing(request: &Measure, kit: Option<&Kit>) -> String {
+    let or = "or give --pitch, or add a column Pixel pitch um";
+    let list = |ids: Vec<&str>| {
+        let more = if ids.len() > 12 { ", ..." } else { "" };
+        format!("{}{more}", ids.into_iter().take(12).collect::<Vec<_>>().join(", "))
+    };
+    let Some(kit) = kit else {
+        return "give --kit, --camera and --mode, or --pitch, or add a column Pixel pitch um"
+            .to_owned();
+    };
+    let asked = request.camera.as_ref();
+    let named = asked.and_then(|id| kit.cameras.iter().find(|it| it.id.eq_ignore_ascii_case(id)));
+    let only = match kit.cameras.as_slice() {
+        [only] => Some(only),
+        _ => None,
+    };
+    match named.or(only) {
+        Some(camera) if camera.modes.is_empty() => {
+            format!("camera {} has no recording mode in the kit: add one, {or}", camera.id)
+        }
+        Some(camera) => {
+            let modes = list(camera.modes.iter().map(|mode| mode.id.as_str()).collect());
+            format!("camera {} has several recording modes: give --mode ({modes}), {or}", camera.id)
+        }
+        None if kit.cameras.is_empty() => format!("the kit has no camera: add it, {or}"),
+        None => {
+            let ids = list(kit.cameras.iter().map(|camera| camera.id.as_str()).collect());
+            format!("the kit has several cameras: give --camera ({ids}) and --mode, {or}")
+        }
+    }
 }
 
 fn native(request: &Measure) -> Result<Option<Native>> {

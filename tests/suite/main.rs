@@ -14,6 +14,7 @@ mod kit;
 mod kit_command;
 mod lists;
 mod measure;
+mod measure_kit;
 mod notes;
 mod optics;
 mod optics_command;

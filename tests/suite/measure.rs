@@ -49,7 +49,7 @@ fn both<'r>(focus: &'r str, bare: &[f64], reduced: &[f64]) -> String {
 }
 
 fn measure(sheet: &str, setup: Setup) -> (Report, Vec<Finding>) {
-    let read = shots::parse("chart.csv", sheet.as_bytes(), Usual::default());
+    let read = shots::parse("chart.csv", sheet.as_bytes(), &Usual::default());
     let (series, mut findings) = series::sort(read.value, None);
     let (report, said) = Report::make(series, setup);
     findings.splice(0..0, read.findings);
@@ -311,8 +311,8 @@ fn bad_sheets_are_told_and_the_rest_counts() {
             "two distances do not tell",
         ),
     ] {
-        let usual = Usual { pitch: Millimeters::new(0.0044), width: None };
-        let read = shots::parse("chart.csv", format!("{head}{good}{rows}").as_bytes(), usual);
+        let usual = Usual { pitch: Millimeters::new(0.0044), ..Usual::default() };
+        let read = shots::parse("chart.csv", format!("{head}{good}{rows}").as_bytes(), &usual);
         let (series, _) = series::sort(read.value, None);
         let (report, said) = Report::make(series, Setup { raster_width: Some(8192), ..PLAIN });
         let all: Vec<Finding> = read.findings.into_iter().chain(said).collect();
@@ -339,8 +339,11 @@ fn sheets_are_read_as_tolerantly_as_notes() {
         .encode_utf16()
         .flat_map(u16::to_le_bytes)
         .collect();
-    let read =
-        shots::parse("chart.csv", &bytes, Usual { pitch: Millimeters::new(0.0044), width: None });
+    let read = shots::parse(
+        "chart.csv",
+        &bytes,
+        &Usual { pitch: Millimeters::new(0.0044), ..Usual::default() },
+    );
     assert_eq!(read.findings.iter().map(|f| f.code).collect::<Vec<_>>(), [Code::NotesEncoding]);
     let (series, _) = series::sort(read.value, None);
     assert_eq!(series.len(), 1);
@@ -354,8 +357,8 @@ fn ten_thousand_shots_take_bounded_time() {
     for at in 0..10_100 {
         writeln!(sheet, "lens {at},0.71,{at},{},500,4000", 1000 + at).unwrap();
     }
-    let usual = Usual { pitch: Millimeters::new(0.0044), width: None };
-    let read = shots::parse("chart.csv", sheet.as_bytes(), usual);
+    let usual = Usual { pitch: Millimeters::new(0.0044), ..Usual::default() };
+    let read = shots::parse("chart.csv", sheet.as_bytes(), &usual);
     assert_eq!(read.value.len(), 10_000);
     let (series, _) = series::sort(read.value, Some(&kit::Kit::default()));
     let (report, _) = Report::make(series, PLAIN);
@@ -367,7 +370,7 @@ fn kit_lines_are_what_the_kit_reads_and_names_stay_in_their_comment() {
     let sheet = both("inf", &BARE, &REDUCED).replace("Sorrel 50", "\"x\nevil = 1\"");
     let (report, _) = measure(&sheet, PLAIN);
     let page = String::from_utf8(
-        measure_json::write(&report, &[], &Stamp { date: String::new(), tool: String::new() })
+        measure_json::write(&report, &[], &[], &Stamp { date: String::new(), tool: String::new() })
             .unwrap(),
     );
     let page: serde_json::Value = serde_json::from_str(&page.unwrap()).unwrap();

@@ -64,8 +64,9 @@ fn chart_shots_of_random_cameras_are_solved() {
                 let ratio = number(&found[value]["uncertainty"]) / number(&fit[u]) / widened;
                 assert!((ratio - 1.0).abs() < 0.01, "{found} {fit}");
             }
-            let ratio =
-                number(&found["covariance"]) / number(&fit["covariance"]) / (widened * widened);
+            let ratio = number(&found["covariance"]["value"])
+                / number(&fit["covariance"])
+                / (widened * widened);
             assert!((ratio - 1.0).abs() < 0.02, "{found} {fit}");
         }
     }

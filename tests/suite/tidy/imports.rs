@@ -28,7 +28,7 @@ const TABLE: &[(&str, &[&str])] = &[
     ("lists", &["notes", WORDS]),
     ("kit", &["optics", WORDS]),
     ("optics", &["estimate", "units"]),
-    ("measure", &["notes", "kit", "optics::attachment", WORDS]),
+    ("measure", &["notes", "kit", "optics::attachment", "optics::pinhole", WORDS]),
     ("annotation", &["recorded", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
     ("prep", &["kit", "optics", "train", WORDS]),
