@@ -253,6 +253,43 @@ fn error_bars_hold_in_a_thousand_noisy_repeats() {
     }
 }
 
+/// One distance rests on a pupil that is itself in doubt; and what several magnifications have in common, the focal
+/// length given for the lens alone, does not average out.
+#[test]
+fn what_was_given_is_doubted_too_and_only_once() {
+    let mut noise = Noise(15);
+    let errors = Errors { pixels: 1.0, tape: 1.0 };
+    let (mut p, mut m) = (Pulls::default(), Pulls::default());
+    for _ in 0..1000 {
+        // The pupil as stated, off by a millimetre.
+        let stated = 40.8 + noise.normal();
+        let setup = Setup { pupil: Offset::new(stated), errors, ..PLAIN };
+        let shot = (1000.0 + noise.normal(), pinhole(50.0, 40.8, 1000.0) + noise.normal());
+        let (report, _) = measure(&sheet([("none", "2", shot.0, shot.1)]), setup);
+        p.push(&solved(&report, 0).focal, 50.0);
+        // The lens alone as stated, off by half a millimetre, for two lots of shots at one setting.
+        let native = Known {
+            value: Millimeters::new(50.0 + 0.5 * noise.normal()).unwrap(),
+            uncertainty: 0.5,
+        };
+        let setup = Setup { native: Some(native), errors, ..PLAIN };
+        let mut lots = |name: &'static str| -> Vec<_> {
+            DISTANCES
+                .iter()
+                .map(|d| {
+                    (name, "inf", d + noise.normal(), pinhole(35.5, 33.5, *d) + noise.normal())
+                })
+                .collect()
+        };
+        let (one, two) =
+            (measure(&sheet(lots("0.71")), setup).0, measure(&sheet(lots("0.71")), setup).0);
+        let pairs = [&one.pairs[0], &two.pairs[0]];
+        m.push(&lensmend::measure::compare::mean(&pairs).unwrap(), 0.71);
+    }
+    p.hold("p of one distance");
+    m.hold("mean of two magnifications against one native");
+}
+
 #[test]
 fn scatter_beyond_the_stated_errors_widens_them() {
     let mut spans = BARE;
