@@ -16,6 +16,7 @@ mod cursor;
 mod entry;
 mod file;
 mod fragment;
+pub mod klv;
 mod movie;
 pub mod quicktime;
 mod reader;

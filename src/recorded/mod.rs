@@ -2,6 +2,7 @@
 
 #![deny(clippy::indexing_slicing)]
 
+pub mod acquisition;
 mod keys;
 mod number;
 mod packet;
