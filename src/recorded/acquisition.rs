@@ -129,6 +129,15 @@ impl Acquisition {
         self.tags.is_empty()
     }
 
+    /// Adds what others say.
+    pub fn append(&mut self, mut other: Self) {
+        self.focal_length.append(&mut other.focal_length);
+        self.f_number.append(&mut other.f_number);
+        self.t_number.append(&mut other.t_number);
+        self.focus_distance.append(&mut other.focus_distance);
+        self.tags.append(&mut other.tags);
+    }
+
     fn set(&mut self, kind: Set, bytes: &[u8], body: usize, whence: &Whence) {
         for item in klv::items(bytes) {
             if self.tags.len() >= ITEMS {
