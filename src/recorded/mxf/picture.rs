@@ -58,12 +58,12 @@ fn raster(reading: &mut Reading, descriptor: &Set, recorded: &mut Recorded) {
 }
 
 /// The aspect ratio is that of the whole displayed picture (G.2.4). Many writers round it, such as 17:9 for 2048x1080:
-/// what comes within half a percent of square pixels is square.
+/// what comes within a hundredth of square pixels is square.
 fn pixel_aspect(whole: Ratio, shown: Raster) -> Option<Ratio> {
     let (num, den) = (u64::from(whole.num()), u64::from(whole.den()));
     let (wide, high) =
         (num.checked_mul(shown.height().into())?, den.checked_mul(shown.width().into())?);
-    if wide.abs_diff(high) <= high / 200 { Ratio::new(1, 1) } else { Ratio::new(wide, high) }
+    if wide.abs_diff(high) <= high / 100 { Ratio::new(1, 1) } else { Ratio::new(wide, high) }
 }
 
 fn stretch(shown: Raster, aspect: Ratio) -> Option<Raster> {
