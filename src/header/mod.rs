@@ -1,6 +1,6 @@
 //! Bytes to structure: what the header of a media file says, place by place, before any meaning is given to it.
 //!
-//! Deliberately not read: essence (`mdat`, bar the four bytes of a timecode sample), tables that grow with the
+//! Deliberately not read: essence (bar the four bytes of a timecode sample in `mdat`, and the data beside the first picture of MXF), tables that grow with the
 //! clip (sample sizes, chunks, sync samples, composition offsets), codec configuration, sound, `meta` outside of `moov`, timed metadata
 //! tracks, compressed headers (`cmov`), and files that a reference movie points at.
 //! Nothing here knows a camera, and nothing here calls itself: boxes are entered by name, so nesting costs nothing.
