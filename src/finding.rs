@@ -67,6 +67,7 @@ codes! {
     MediaNoPicture "media.no-picture" Warning "The file holds no picture track.";
     MediaRateVaries "media.rate-varies" Warning "The frame rate varies inside the clip; frames are counted, times are not exact.";
     MediaTimecodeOdd "media.timecode-odd" Warning "The timecode track contradicts itself or the picture.";
+    MediaContradiction "media.contradiction" Warning "What stands recorded in the file contradicts itself; none of the values is used.";
     NotesUnreadable "notes.unreadable" Fault "A notes file could not be read as a table.";
     NotesNoHeader "notes.no-header" Fault "No row of the file looks like the headings of lens notes.";
     NotesHeading "notes.heading" Warning "A heading is not known, or stands twice; its column is not used.";

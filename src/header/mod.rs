@@ -1,6 +1,6 @@
 //! Bytes to structure: what the header of a media file says, place by place, before any meaning is given to it.
 //!
-//! Deliberately not read: essence (`mdat`, bar the four bytes of a timecode sample), tables that grow with the
+//! Deliberately not read: essence (bar the four bytes of a timecode sample in `mdat`, and the data beside the first picture of MXF), tables that grow with the
 //! clip (sample sizes, chunks, sync samples, composition offsets), codec configuration, sound, `meta` outside of `moov`, timed metadata
 //! tracks, compressed headers (`cmov`), and files that a reference movie points at.
 //! Nothing here knows a camera, and nothing here calls itself: boxes are entered by name, so nesting costs nothing.
@@ -16,7 +16,9 @@ mod cursor;
 mod entry;
 mod file;
 mod fragment;
+pub mod klv;
 mod movie;
+pub mod mxf;
 pub mod quicktime;
 mod reader;
 mod texts;
@@ -27,6 +29,7 @@ use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Found, Place};
 pub use crate::header::cursor::Limits;
+use crate::header::mxf::Mxf;
 use crate::header::quicktime::Movie;
 use crate::header::reader::Reader;
 use crate::read_at::ReadAt;
@@ -36,6 +39,8 @@ use crate::read_at::ReadAt;
 pub enum Header {
     /// QuickTime or the ISO base media family.
     QuickTime(Box<Movie>),
+    /// MXF (SMPTE ST 377-1).
+    Mxf(Box<Mxf>),
     /// Another container, or no container, or no bytes at all (then with a finding).
     Opaque,
 }
@@ -68,6 +73,9 @@ pub fn read(source: &dyn ReadAt, file: &str, limits: &Limits) -> Found<Header> {
             value: Header::QuickTime(Box::new(movie)),
             findings: reader.into_findings(),
         };
+    } else if let Some(run_in) = mxf::begins_at(&mut reader) {
+        let value = Header::Mxf(Box::new(mxf::read(&mut reader, run_in)));
+        return Found { value, findings: reader.into_findings() };
     }
     if reader.is_quiet() {
         reader.report(

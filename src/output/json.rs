@@ -46,6 +46,7 @@ fn media(clip: &ClipFacts) -> Json {
     let container = match clip.media.container {
         Container::QuickTime => "QuickTime",
         Container::Mp4 => "MP4",
+        Container::Mxf => "MXF",
         Container::Opaque => "opaque",
     };
     object.insert("container".into(), json!(container));

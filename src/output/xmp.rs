@@ -121,6 +121,7 @@ fn container_facts(out: &mut Out, annotation: &Annotation, rows: &[Row<'_>]) -> 
     let format = match media.container {
         Container::QuickTime => Some("video/quicktime"),
         Container::Mp4 => Some("video/mp4"),
+        Container::Mxf => Some("application/mxf"),
         Container::Opaque => None,
     };
     out.maybe("dc:format", format.map(str::to_owned))?;

@@ -2,7 +2,10 @@
 
 #![deny(clippy::indexing_slicing)]
 
+pub mod acquisition;
+mod agree;
 mod keys;
+mod mxf;
 mod number;
 mod packet;
 mod quicktime;
@@ -30,6 +33,11 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
             findings.extend(more);
             recorded
         }
+        Header::Mxf(mxf) => {
+            let (recorded, more) = mxf::read(&mxf, file, whole);
+            findings.extend(more);
+            recorded
+        }
         Header::Opaque => Recorded::default(),
     };
     Found { value, findings }
@@ -42,6 +50,8 @@ pub enum Container {
     QuickTime,
     /// ISO base media file format (ISO/IEC 14496-12) and MP4 (14496-14).
     Mp4,
+    /// Material exchange format (SMPTE ST 377-1).
+    Mxf,
     /// Not one that lensmend reads.
     #[default]
     Opaque,
