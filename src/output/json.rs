@@ -46,6 +46,11 @@ fn media(clip: &ClipFacts) -> Json {
     let container = match clip.media.container {
         Container::QuickTime => "QuickTime",
         Container::Mp4 => "MP4",
+        Container::Tiff => "TIFF",
+        Container::Dng => "DNG",
+        Container::Jpeg => "JPEG",
+        Container::Heif => "HEIF",
+        Container::OpenExr => "OpenEXR",
         Container::Opaque => "opaque",
     };
     object.insert("container".into(), json!(container));

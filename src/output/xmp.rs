@@ -121,7 +121,11 @@ fn container_facts(out: &mut Out, annotation: &Annotation, rows: &[Row<'_>]) -> 
     let format = match media.container {
         Container::QuickTime => Some("video/quicktime"),
         Container::Mp4 => Some("video/mp4"),
-        Container::Opaque => None,
+        Container::Tiff => Some("image/tiff"),
+        Container::Jpeg => Some("image/jpeg"),
+        Container::Heif => Some("image/heif"),
+        // Neither has a registered media type.
+        Container::Dng | Container::OpenExr | Container::Opaque => None,
     };
     out.maybe("dc:format", format.map(str::to_owned))?;
     out.maybe("tiff:Make", media.maker.as_ref().map(|maker| maker.value.clone()))?;

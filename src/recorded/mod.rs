@@ -2,10 +2,14 @@
 
 #![deny(clippy::indexing_slicing)]
 
+mod exif;
+mod exif_names;
+mod exr;
 mod keys;
 mod number;
 mod packet;
 mod quicktime;
+mod st12;
 mod start;
 mod xmp;
 
@@ -30,6 +34,16 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
             findings.extend(more);
             recorded
         }
+        Header::Image(image) => {
+            let (recorded, more) = exif::read(&image, file);
+            findings.extend(more);
+            recorded
+        }
+        Header::Exr(exr) => {
+            let (recorded, more) = exr::read(&exr, file);
+            findings.extend(more);
+            recorded
+        }
         Header::Opaque => Recorded::default(),
     };
     Found { value, findings }
@@ -42,6 +56,16 @@ pub enum Container {
     QuickTime,
     /// ISO base media file format (ISO/IEC 14496-12) and MP4 (14496-14).
     Mp4,
+    /// TIFF 6.0.
+    Tiff,
+    /// DNG, a TIFF with the picture of the sensor.
+    Dng,
+    /// JPEG.
+    Jpeg,
+    /// HEIF (ISO/IEC 23008-12).
+    Heif,
+    /// OpenEXR.
+    OpenExr,
     /// Not one that lensmend reads.
     #[default]
     Opaque,
