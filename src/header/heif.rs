@@ -24,9 +24,10 @@ pub(super) fn read(reader: &mut Reader) -> Image {
         left = left.saturating_sub(1);
         if part.kind == *b"meta" || left == 0 {
             meta(reader, &part, &mut image);
-            break;
+            return image;
         }
     }
+    reader.cut_off(reader.size(), "the part that describes the picture (`meta`) is missing");
     image
 }
 

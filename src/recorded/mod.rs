@@ -5,6 +5,7 @@
 mod exif;
 mod exif_names;
 mod exr;
+pub mod frames;
 mod keys;
 mod number;
 mod packet;
@@ -28,7 +29,8 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
     let Found { value: header, mut findings } = header::read(source, file, &Limits::default());
     let whole =
         !findings.iter().any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
-    let value = match header {
+    let picture = matches!(header, Header::Image(_) | Header::Exr(_));
+    let mut value = match header {
         Header::QuickTime(movie) => {
             let (recorded, more) = quicktime::read(&movie, file, whole);
             findings.extend(more);
@@ -46,6 +48,9 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
         }
         Header::Opaque => Recorded::default(),
     };
+    if picture {
+        value.frames = Some(Sourced::new(1, Origin::Computed("a picture is one frame")));
+    }
     Found { value, findings }
 }
 

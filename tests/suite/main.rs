@@ -22,6 +22,7 @@ mod place;
 mod propagation;
 mod reconcile;
 mod sample;
+mod sequences;
 mod shoot;
 mod stills;
 mod tidy;
