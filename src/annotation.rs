@@ -74,12 +74,14 @@ pub struct ClipFacts {
 /// One file of a clip.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ClipFile {
-    /// Path inside the dump.
+    /// Path inside the dump; of a row of numbered files the one without number, after which its sidecar is called.
     pub path: PathBuf,
-    /// The same as text.
+    /// The same as text; of a row that of the first file.
     pub shown: Arc<str>,
-    /// Bytes.
+    /// Bytes, of a row in all.
     pub size: u64,
+    /// The rest of the row, if it is one.
+    pub row: Option<FileRow>,
     /// SHA-256 over the header bytes that were read, in hexadecimal; the essence is not part of it.
     pub header_sha256: Option<String>,
     /// First frame of this file, counted from the start of the clip; unknown after a file of unknown length.
@@ -88,6 +90,25 @@ pub struct ClipFile {
     pub frames: Option<u64>,
     /// Timecode of its first frame.
     pub start: Option<Timecode>,
+}
+
+/// Numbered files that are one clip: frames of a sequence, or pieces of an opaque recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FileRow {
+    /// Path of the last one inside the dump, as text.
+    pub last: Arc<str>,
+    /// Numbers of the first and the last.
+    pub numbers: (u64, u64),
+    /// How many there are.
+    pub files: u64,
+}
+
+impl ClipFacts {
+    /// How many files the clip has, every frame of a sequence counted.
+    pub fn file_count(&self) -> u64 {
+        let files = self.files.iter().map(|file| file.row.as_ref().map_or(1, |row| row.files));
+        files.fold(0, u64::saturating_add)
+    }
 }
 
 /// What became of one field that the media may already have carried.

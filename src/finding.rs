@@ -58,7 +58,7 @@ macro_rules! codes {
 codes! {
     DumpUnreadable "dump.unreadable" Fault "A file or folder of the dump could not be read.";
     DumpNoClips "dump.no-clips" Warning "No clip was found in the dump.";
-    ClipSpanGap "clip.span-gap" Warning "Parts of a spanned clip are missing or do not follow one another.";
+    ClipSpanGap "clip.span-gap" Warning "Parts of a spanned clip or frames of a sequence are missing or do not follow one another.";
     ClipNameTwice "clip.name-twice" Warning "Two clips of the dump have the same name.";
     MediaEmpty "media.empty" Fault "The file holds no bytes: nothing was recorded or copied.";
     MediaCutOff "media.cut-off" Fault "The file ends before the facts it announces: copied in part, or never closed by the camera.";

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use crate::annotation::Input;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
-use crate::dump::{self, Clip, Dump};
+use crate::dump::{self, Clip, Dump, Part};
 use crate::finding::{Finding, Found};
 use crate::folder::{KIT, LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
@@ -15,7 +15,7 @@ use crate::lists::{self, ClipList};
 use crate::naming::Naming;
 use crate::notes::{self, Notes};
 use crate::read_at::{Digested, sha256};
-use crate::recorded::{self, FileFacts};
+use crate::recorded::{self, FileFacts, frames};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
 pub struct Read<T> {
@@ -100,7 +100,7 @@ pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
     let read: Vec<Vec<Found<FileFacts>>> = dump
         .clips
         .par_iter()
-        .map(|clip| clip.parts.iter().map(|part| read_file(&dump.root, &part.path, clip)).collect())
+        .map(|clip| clip.parts.iter().map(|part| read_part(&dump.root, part, clip)).collect())
         .collect();
     let mut findings = Vec::new();
     let mut facts = Vec::new();
@@ -113,6 +113,23 @@ pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
         facts.push(files);
     }
     Found { value: facts, findings }
+}
+
+/// Reads one file; of a row of files the first, and of pictures the last too, but never all.
+fn read_part(root: &Path, part: &Part, clip: &Clip) -> Found<FileFacts> {
+    let mut first = read_file(root, &part.path, clip);
+    let Some(row) = part.row.as_ref().filter(|row| row.pictures) else {
+        return first;
+    };
+    let last = read_file(root, &row.last, clip);
+    let known = |found: &Finding| first.findings.iter().any(|f| f.message == found.message);
+    let more: Vec<Finding> = last.findings.into_iter().filter(|f| !known(f)).collect();
+    first.findings.extend(more);
+    let steps = row.numbers.1.saturating_sub(row.numbers.0);
+    let facts = (&mut first.value.recorded, &last.value.recorded);
+    let apart = frames::join(facts, row.files, steps, &shown(&row.last));
+    first.findings.extend(apart.into_iter().map(|finding| finding.clip(clip.name.as_str())));
+    first
 }
 
 fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {

@@ -2,6 +2,7 @@
 
 #![deny(clippy::indexing_slicing)]
 
+mod sequence;
 pub mod walk;
 
 use std::collections::BTreeMap;
@@ -36,15 +37,32 @@ pub struct Clip {
     pub parts: Vec<Part>,
 }
 
-/// One file of a clip.
+/// One file of a clip, or a row of numbered files that stands for one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Part {
-    /// Path inside the dump.
+    /// Path inside the dump; of a row, that of its first file.
     pub path: PathBuf,
     /// Number in a spanned clip, from the file name.
     pub number: Option<u32>,
-    /// Bytes.
+    /// Bytes, of a row in all.
     pub size: u64,
+    /// The row, if it is one.
+    pub row: Option<Row>,
+}
+
+/// Files numbered in a row: frames of a sequence, or pieces of an opaque recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Row {
+    /// Path that they would have without numbers, inside the dump; there is no such file.
+    pub stem: PathBuf,
+    /// Path of the last one inside the dump.
+    pub last: PathBuf,
+    /// Numbers of the first and the last.
+    pub numbers: (u64, u64),
+    /// How many there are; fewer than the numbers span where some are missing.
+    pub files: u64,
+    /// Each is one picture, so that there are as many frames.
+    pub pictures: bool,
 }
 
 /// A file of the dump that is no clip.
@@ -62,16 +80,19 @@ const PICTURE: &[&str] =
 
 /// Extensions of what stands beside clips; a file with one of them is no clip even if it is named like one.
 const COMPANION: &[&str] = &[
-    "xmp", "xml", "txt", "csv", "tsv", "pdf", "jpg", "jpeg", "png", "tif", "tiff", "gif", "bmp",
-    "svg", "wav", "bwf", "aif", "aiff", "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "c4",
-    "json", "yaml", "toml", "html", "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl",
-    "otio", "ale", "rtf", "doc", "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
+    "xmp", "xml", "txt", "csv", "tsv", "pdf", "gif", "bmp", "svg", "wav", "bwf", "aif", "aiff",
+    "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "c4", "json", "yaml", "toml", "html",
+    "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl", "otio", "ale", "rtf", "doc",
+    "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
 ];
 
 impl Dump {
     /// Files accounted for: every clip's parts and every stray.
     pub fn files(&self) -> usize {
-        self.strays.len() + self.clips.iter().map(|clip| clip.parts.len()).sum::<usize>()
+        let files = |part: &Part| {
+            part.row.as_ref().map_or(1, |row| usize::try_from(row.files).unwrap_or(usize::MAX))
+        };
+        self.strays.len() + self.clips.iter().flat_map(|clip| &clip.parts).map(files).sum::<usize>()
     }
 }
 
@@ -85,12 +106,33 @@ pub fn read(
     let Found { value: entries, mut findings } = walk::walk(root, leave_out);
     let mut strays = Vec::new();
     let mut groups: BTreeMap<Key, Vec<(Named, Part)>> = BTreeMap::new();
-    for entry in entries {
-        let reason =
-            own.iter().find(|(path, _)| *path == root.join(&entry.path)).map(|(_, reason)| *reason);
+    // Sorted by the text of the path, so that each file is looked up, not searched for.
+    let own: BTreeMap<PathBuf, &'static str> =
+        own.iter().map(|(path, reason)| (path.clone(), *reason)).collect();
+    let stray: Vec<Option<&'static str>> = entries
+        .iter()
+        .map(|entry| own.get(&root.join(&entry.path)).copied().or_else(|| passed_over(entry)))
+        .collect();
+    let may: Vec<bool> = entries
+        .iter()
+        .zip(&stray)
+        .map(|(entry, stray)| stray.is_none() && !has(&entry.path, PICTURE))
+        .collect();
+    let (sequences, taken) = sequence::find(root, &entries, &may, naming, &mut findings);
+    for (named, part) in sequences {
+        groups.entry(Key::of(&named, &part)).or_default().push((named, part));
+    }
+    let mut left = vec![true; entries.len()];
+    for at in taken {
+        if let Some(left) = left.get_mut(at) {
+            *left = false;
+        }
+    }
+    for ((entry, reason), _) in entries.into_iter().zip(stray).zip(left).filter(|(_, left)| *left) {
         match reason.map_or_else(|| classify(root, &entry, naming, &mut findings), Err) {
             Ok(named) => {
-                let part = Part { number: named.part, size: entry.size, path: entry.path };
+                let Entry { path, size, .. } = entry;
+                let part = Part { number: named.part, size, path, row: None };
                 groups.entry(Key::of(&named, &part)).or_default().push((named, part));
             }
             Err(reason) => strays.push(Stray { path: entry.path, reason }),
@@ -131,30 +173,41 @@ impl Key {
     }
 }
 
+/// Why a file is no clip, as far as that can be told from its name and kind.
+fn passed_over(entry: &Entry) -> Option<&'static str> {
+    match entry.shape {
+        Shape::Link => return Some("a link; not followed"),
+        Shape::Special => return Some("not a regular file; not opened"),
+        Shape::File => {}
+    }
+    if walk::is_hidden(&entry.path) {
+        return Some("hidden");
+    }
+    if walk::is_unfinished(&entry.path) {
+        return Some("left unfinished by an interrupted run of lensmend");
+    }
+    has(&entry.path, COMPANION).then_some("a companion file, not moving pictures")
+}
+
+/// True if the extension of the file is one of `extensions`.
+fn has(path: &Path, extensions: &[&str]) -> bool {
+    let extension = path.extension().map(|e| e.to_string_lossy().to_lowercase());
+    extension.is_some_and(|extension| extensions.contains(&extension.as_str()))
+}
+
 fn classify(
     root: &Path,
     entry: &Entry,
     naming: &Naming,
     findings: &mut Vec<Finding>,
 ) -> Result<Named, &'static str> {
-    match entry.shape {
-        Shape::Link => return Err("a link; not followed"),
-        Shape::Special => return Err("not a regular file; not opened"),
-        Shape::File => {}
-    }
-    if walk::is_hidden(&entry.path) {
-        return Err("hidden");
-    }
-    if walk::is_unfinished(&entry.path) {
-        return Err("left unfinished by an interrupted run of lensmend");
-    }
-    let extension =
-        entry.path.extension().map(|e| e.to_string_lossy().to_lowercase()).unwrap_or_default();
-    if COMPANION.contains(&extension.as_str()) {
-        return Err("a companion file, not moving pictures");
-    }
     let named = naming.name(&entry.path);
-    if PICTURE.contains(&extension.as_str()) || named.by_pattern {
+    // One frame of a format for frames that is called like a clip is a short clip; any other lone picture is a still.
+    let frame = named.by_pattern && has(&entry.path, sequence::FRAMES);
+    if has(&entry.path, sequence::PICTURES) && !frame {
+        return Err("a still, not moving pictures");
+    }
+    if has(&entry.path, PICTURE) || named.by_pattern {
         return Ok(named);
     }
     match walk::begins_like_a_movie(&root.join(&entry.path)) {

@@ -2,7 +2,8 @@
 //!
 //! Deliberately not read: essence (bar the four bytes of a timecode sample in `mdat`, and the data beside the first picture of MXF), tables that grow with the
 //! clip (sample sizes, chunks, sync samples, composition offsets), codec configuration, sound, `meta` outside of `moov`, timed metadata
-//! tracks, compressed headers (`cmov`), and files that a reference movie points at.
+//! tracks, compressed headers (`cmov`), and files that a reference movie points at; of pictures the position (GPS),
+//! makers' notes, and XMP spread over several segments.
 //! Nothing here knows a camera, and nothing here calls itself: boxes are entered by name, so nesting costs nothing.
 #![deny(
     clippy::indexing_slicing,
@@ -14,14 +15,19 @@
 
 mod cursor;
 mod entry;
+pub mod exr;
 mod file;
 mod fragment;
+mod heif;
+pub mod image;
+mod jpeg;
 pub mod klv;
 mod movie;
 pub mod mxf;
 pub mod quicktime;
 mod reader;
 mod texts;
+mod tiff;
 mod timing;
 mod track;
 
@@ -29,6 +35,8 @@ use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Found, Place};
 pub use crate::header::cursor::Limits;
+use crate::header::exr::Exr;
+use crate::header::image::Image;
 use crate::header::mxf::Mxf;
 use crate::header::quicktime::Movie;
 use crate::header::reader::Reader;
@@ -41,6 +49,10 @@ pub enum Header {
     QuickTime(Box<Movie>),
     /// MXF (SMPTE ST 377-1).
     Mxf(Box<Mxf>),
+    /// A picture: TIFF, DNG, JPEG, HEIF.
+    Image(Box<Image>),
+    /// OpenEXR.
+    Exr(Box<Exr>),
     /// Another container, or no container, or no bytes at all (then with a finding).
     Opaque,
 }
@@ -59,6 +71,9 @@ pub struct Placed<T> {
 /// Reads the header of `source`; `file` is its name in findings. The kind is told by content, never by name.
 pub fn read(source: &dyn ReadAt, file: &str, limits: &Limits) -> Found<Header> {
     let mut reader = Reader::new(source, file, limits);
+    if let Some(value) = picture(&mut reader) {
+        return Found { value, findings: reader.into_findings() };
+    }
     let place = || Place::file(file);
     if source.size() == 0 {
         reader.report(
@@ -85,4 +100,21 @@ pub fn read(source: &dyn ReadAt, file: &str, limits: &Limits) -> Found<Header> {
         );
     }
     Found { value: Header::Opaque, findings: reader.into_findings() }
+}
+
+/// The header of a picture or a frame; `None` where the file is neither.
+fn picture(reader: &mut Reader) -> Option<Header> {
+    if exr::is_exr(reader) {
+        return Some(Header::Exr(Box::new(exr::read(reader))));
+    }
+    let image = if tiff::is_tiff(reader) {
+        tiff::file(reader)
+    } else if jpeg::is_jpeg(reader) {
+        jpeg::read(reader)
+    } else if heif::is_heif(reader) {
+        heif::read(reader)
+    } else {
+        return None;
+    };
+    Some(Header::Image(Box::new(image)))
 }

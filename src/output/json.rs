@@ -26,6 +26,9 @@ pub(super) fn clip(clip: &ClipFacts) -> Map<String, Json> {
             ("firstFrame", file.first_frame.map(|frame| json!(frame))),
             ("frames", file.frames.map(|frames| json!(frames))),
             ("startTimecode", file.start.map(|start| json!(start.to_string()))),
+            ("lastFile", file.row.as_ref().map(|row| json!(row.last.as_ref()))),
+            ("numbers", file.row.as_ref().map(|row| json!([row.numbers.0, row.numbers.1]))),
+            ("files", file.row.as_ref().map(|row| json!(row.files))),
         ] {
             if let Some(value) = value {
                 object.insert(key.into(), value);
@@ -47,6 +50,11 @@ fn media(clip: &ClipFacts) -> Json {
         Container::QuickTime => "QuickTime",
         Container::Mp4 => "MP4",
         Container::Mxf => "MXF",
+        Container::Tiff => "TIFF",
+        Container::Dng => "DNG",
+        Container::Jpeg => "JPEG",
+        Container::Heif => "HEIF",
+        Container::OpenExr => "OpenEXR",
         Container::Opaque => "opaque",
     };
     object.insert("container".into(), json!(container));

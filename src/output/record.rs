@@ -215,7 +215,7 @@ fn summary(shoot: &Shoot) -> Json {
         });
         verdicts.insert(verdict.word().into(), json!(clips.count()));
     }
-    let files: usize = shoot.clips.iter().map(|annotation| annotation.clip.files.len()).sum();
+    let files: u64 = shoot.clips.iter().map(|annotation| annotation.clip.file_count()).sum();
     json!({
         "clips": shoot.clips.len(),
         "clipFiles": files,

@@ -122,7 +122,7 @@ fn verdicts(cells: &Cells) -> String {
 }
 
 fn counts(shoot: &Shoot) -> String {
-    let files: usize = shoot.clips.iter().map(|annotation| annotation.clip.files.len()).sum();
+    let files: u64 = shoot.clips.iter().map(|annotation| annotation.clip.file_count()).sum();
     let mut words = Vec::new();
     for verdict in Verdict::ALL {
         let count = shoot
@@ -178,7 +178,7 @@ pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> Stri
         let camera = if camera.is_empty() { "-".to_owned() } else { camera.join(" ") };
         lines.push(vec![
             calm(&clip.name),
-            clip.files.len().to_string(),
+            clip.file_count().to_string(),
             shown(Field::Coded),
             rate,
             shown(Field::Frames),
@@ -194,12 +194,13 @@ pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> Stri
             strays.iter().map(|stray| vec![calm(&stray.file), stray.reason.to_owned()]).collect();
         text.push_str(&columns(&lines));
     }
-    let files: usize = clips.iter().map(|clip| clip.files.len()).sum();
+    let files: u64 = clips.iter().map(ClipFacts::file_count).sum();
+    let stray_files = u64::try_from(strays.len()).unwrap_or(u64::MAX);
     let counts = format!(
         "\n{} clips in {files} files, {} stray files, {} files in all. {}.\n",
         clips.len(),
         strays.len(),
-        files + strays.len(),
+        files.saturating_add(stray_files),
         needs(findings),
     );
     text.push_str(&counts);

@@ -122,7 +122,11 @@ fn container_facts(out: &mut Out, annotation: &Annotation, rows: &[Row<'_>]) -> 
         Container::QuickTime => Some("video/quicktime"),
         Container::Mp4 => Some("video/mp4"),
         Container::Mxf => Some("application/mxf"),
-        Container::Opaque => None,
+        Container::Tiff => Some("image/tiff"),
+        Container::Jpeg => Some("image/jpeg"),
+        Container::Heif => Some("image/heif"),
+        // Neither has a registered media type.
+        Container::Dng | Container::OpenExr | Container::Opaque => None,
     };
     out.maybe("dc:format", format.map(str::to_owned))?;
     out.maybe("tiff:Make", media.maker.as_ref().map(|maker| maker.value.clone()))?;

@@ -145,7 +145,8 @@ impl Index {
             let roll = clip.roll.as_deref().map(key).unwrap_or_default();
             let mut full = vec![key(&clip.name)];
             for part in &clip.parts {
-                full.push(key(&part.path.file_stem().unwrap_or_default().to_string_lossy()));
+                let path = part.row.as_ref().map_or(&part.path, |row| &row.stem);
+                full.push(key(&path.file_stem().unwrap_or_default().to_string_lossy()));
             }
             full.sort();
             full.dedup();

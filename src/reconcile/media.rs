@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::annotation::{ClipFacts, ClipFile};
+use crate::annotation::{ClipFacts, ClipFile, FileRow};
 use crate::dump::Clip;
 use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Found, Place};
@@ -21,8 +21,13 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
         let start = facts.start.as_ref().map(|start| start.value);
         let file = ClipFile {
             shown: Arc::from(shown(&part.path)),
-            path: part.path.clone(),
+            path: part.row.as_ref().map_or(&part.path, |row| &row.stem).clone(),
             size: part.size,
+            row: part.row.as_ref().map(|row| FileRow {
+                last: Arc::from(shown(&row.last)),
+                numbers: row.numbers,
+                files: row.files,
+            }),
             header_sha256: header_sha256.clone(),
             first_frame: next_frame,
             frames,

@@ -4,11 +4,16 @@
 
 pub mod acquisition;
 mod agree;
+mod exif;
+mod exif_names;
+mod exr;
+pub mod frames;
 mod keys;
 mod mxf;
 mod number;
 mod packet;
 mod quicktime;
+mod st12;
 mod start;
 mod xmp;
 
@@ -27,7 +32,8 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
     let Found { value: header, mut findings } = header::read(source, file, &Limits::default());
     let whole =
         !findings.iter().any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
-    let value = match header {
+    let picture = matches!(header, Header::Image(_) | Header::Exr(_));
+    let mut value = match header {
         Header::QuickTime(movie) => {
             let (recorded, more) = quicktime::read(&movie, file, whole);
             findings.extend(more);
@@ -38,8 +44,21 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
             findings.extend(more);
             recorded
         }
+        Header::Image(image) => {
+            let (recorded, more) = exif::read(&image, file);
+            findings.extend(more);
+            recorded
+        }
+        Header::Exr(exr) => {
+            let (recorded, more) = exr::read(&exr, file);
+            findings.extend(more);
+            recorded
+        }
         Header::Opaque => Recorded::default(),
     };
+    if picture {
+        value.frames = Some(Sourced::new(1, Origin::Computed("a picture is one frame")));
+    }
     Found { value, findings }
 }
 
@@ -52,6 +71,16 @@ pub enum Container {
     Mp4,
     /// Material exchange format (SMPTE ST 377-1).
     Mxf,
+    /// TIFF 6.0.
+    Tiff,
+    /// DNG, a TIFF with the picture of the sensor.
+    Dng,
+    /// JPEG.
+    Jpeg,
+    /// HEIF (ISO/IEC 23008-12).
+    Heif,
+    /// OpenEXR.
+    OpenExr,
     /// Not one that lensmend reads.
     #[default]
     Opaque,

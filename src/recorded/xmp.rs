@@ -56,7 +56,7 @@ pub(super) fn read(
 }
 
 /// A distance is a rational like any other, but all ones mean infinity (CIPA DC-008, `SubjectDistance`).
-fn distance(text: &str) -> Option<Written> {
+pub(super) fn distance(text: &str) -> Option<Written> {
     if number::is_infinite(text) {
         return Some(Written { value: f64::INFINITY, half_step: 0.0 });
     }

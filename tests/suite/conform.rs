@@ -8,6 +8,7 @@ mod expected;
 mod kits;
 mod lenses;
 mod mxf;
+mod pictures;
 mod sidecars;
 
 use std::path::{Path, PathBuf};

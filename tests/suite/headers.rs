@@ -168,7 +168,7 @@ fn timecodes_that_contradict() {
 #[test]
 fn containers_are_told_by_content() {
     let with = |brand| Clip { brand, ..Clip::default() }.bytes();
-    let cases: [(Vec<u8>, Container, &[Code]); 10] = [
+    let cases: [(Vec<u8>, Container, &[Code]); 11] = [
         (with(Some(b"qt  ")), Container::QuickTime, &[]),
         (with(None), Container::QuickTime, &[]),
         (with(Some(b"isom")), Container::Mp4, &[]),
@@ -179,11 +179,8 @@ fn containers_are_told_by_content() {
         (b"RIFF....WAVEfmt ".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
         (b"\0\0\0\x04ftypqt  ".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
         // Still images of the same family hold `meta` in place of `moov`.
-        (
-            [part(b"ftyp", b"mif1\0\0\0\0"), full(b"meta", 0, 0, &[])].concat(),
-            Container::Opaque,
-            &[Code::MediaOpaque],
-        ),
+        ([part(b"ftyp", b"mif1\0\0\0\0"), full(b"meta", 0, 0, &[])].concat(), Container::Heif, &[]),
+        (part(b"ftyp", b"mif1\0\0\0\0"), Container::Heif, &[Code::MediaCutOff]),
     ];
     for (bytes, container, codes) in cases {
         let (recorded, findings) = recorded(&bytes);

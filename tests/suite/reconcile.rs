@@ -167,7 +167,7 @@ fn reading<U: Unit>(value: Option<U>, half_step: f64, origin: &Origin) -> Option
 }
 
 fn clip() -> Dump {
-    let part = Part { path: PathBuf::from("A001C001.mov"), number: None, size: 1 };
+    let part = Part { path: PathBuf::from("A001C001.mov"), number: None, size: 1, row: None };
     let clip = Clip {
         name: "A001C001".into(),
         roll: Some("A001".into()),
@@ -387,7 +387,7 @@ fn timecodes_are_looked_up_file_by_file() {
     let mut dump = clip();
     let part = |number: u32| {
         let path = PathBuf::from(format!("A001C001_00{number}.mov"));
-        Part { path, number: Some(number), size: 1 }
+        Part { path, number: Some(number), size: 1, row: None }
     };
     dump.clips[0].parts = vec![part(1), part(3)];
     let mut third = media("");
@@ -410,7 +410,7 @@ fn timecodes_are_looked_up_file_by_file() {
 fn different_clips_of_one_name_and_roll_are_left_alone() {
     let of = |folder: &str, size| {
         let path = PathBuf::from(format!("day/{folder}/C0007.mp4"));
-        let parts = vec![Part { path, number: None, size }];
+        let parts = vec![Part { path, number: None, size, row: None }];
         Clip { name: "C0007".into(), roll: Some("day".into()), short: "C0007".into(), parts }
     };
     let kit = kit();
@@ -431,7 +431,7 @@ fn different_clips_of_one_name_and_roll_are_left_alone() {
 fn the_roll_tells_clips_of_one_name_apart() {
     let of = |roll: &str| {
         let path = PathBuf::from(format!("{roll}/C0007.mp4"));
-        let parts = vec![Part { path, number: None, size: 1 }];
+        let parts = vec![Part { path, number: None, size: 1, row: None }];
         Clip { name: "C0007".into(), roll: Some(roll.into()), short: "C0007".into(), parts }
     };
     let dump =

@@ -1,0 +1,95 @@
+//! JPEG: the segments in front of the picture (ISO/IEC 10918-1, annex B), of which Exif, XMP and the frame header speak
+//! of what is asked here. XMP that is spread over several segments is not put together.
+
+use crate::header::cursor::Cursor;
+use crate::header::image::{Image, Kind};
+use crate::header::reader::{Element, Reader};
+use crate::header::{Placed, texts, tiff};
+
+/// Segments of one file; a picture has some ten, a large colour profile fills some more.
+const SEGMENTS: u32 = 1024;
+
+/// CIPA DC-008, 4.7.2.
+const EXIF: &[u8] = b"Exif\0";
+/// XMP Specification Part 3, "JPEG".
+const XMP: &[u8] = b"http://ns.adobe.com/xap/1.0/\0";
+
+const START_OF_SCAN: u8 = 0xDA;
+const END: u8 = 0xD9;
+const APP1: u8 = 0xE1;
+
+/// True where the first bytes are those of a JPEG.
+pub(super) fn is_jpeg(reader: &mut Reader) -> bool {
+    reader.bytes(0, 3) == [0xFF, 0xD8, 0xFF]
+}
+
+/// Reads the segments up to the picture.
+pub(super) fn read(reader: &mut Reader) -> Image {
+    let mut image = Image::new(Kind::Jpeg);
+    let mut at = 2;
+    for _ in 0..SEGMENTS {
+        let heading = reader.bytes(at, 4).to_vec();
+        match *heading.as_slice() {
+            // Any number of fill bytes may stand in front of a marker.
+            [0xFF, 0xFF, ..] => at = at.saturating_add(1),
+            [0xFF, START_OF_SCAN | END, ..] => return image,
+            // Markers without a segment.
+            [0xFF, 0x01 | 0xD0..=0xD8, ..] => at = at.saturating_add(2),
+            [0xFF, marker, high, low] => {
+                let body = at.saturating_add(4);
+                let length = u64::from(u16::from_be_bytes([high, low]));
+                let end = at.saturating_add(2).saturating_add(length);
+                if length < 2 {
+                    reader.damaged(at, "a segment claims to be smaller than its own length");
+                    return image;
+                }
+                if end > reader.size() {
+                    reader.cut_off(at, "the file ends inside a segment in front of the picture");
+                }
+                segment(reader, marker, (at, body, end.min(reader.size())), &mut image);
+                at = end;
+            }
+            [_, _, _, _] => {
+                reader.damaged(at, "what stands here is no segment of a picture");
+                return image;
+            }
+            _ => {
+                reader.cut_off(at, "the file ends before the picture");
+                return image;
+            }
+        }
+    }
+    reader.damaged(at, "the file has more segments than any picture needs");
+    image
+}
+
+fn segment(
+    reader: &mut Reader,
+    marker: u8,
+    (start, body, end): (u64, u64, u64),
+    image: &mut Image,
+) {
+    match marker {
+        APP1 if reader.bytes(body, EXIF.len()) == EXIF => {
+            // The second zero is padding.
+            tiff::read(reader, body.saturating_add(6), end, "APP1/", image);
+        }
+        APP1 if reader.bytes(body, XMP.len()) == XMP => {
+            let skip = u64::try_from(XMP.len()).unwrap_or_default();
+            let body = body.saturating_add(skip).min(end);
+            let path = "APP1/XMP".into();
+            let element = Element { kind: *b"XMP ", start, body, end, cut: false, path };
+            texts::packet(reader, &element, &mut image.packets);
+        }
+        // Frame headers (B.2.2); C4, C8 and CC are tables.
+        0xC0..=0xC3 | 0xC5..=0xC7 | 0xC9..=0xCB | 0xCD..=0xCF if image.size.is_none() => {
+            let mut cursor = Cursor::new(reader.bytes(body, 5));
+            let size = cursor.skip(1).and_then(|()| {
+                let (height, width) = (cursor.u16()?, cursor.u16()?);
+                Some((u32::from(width), u32::from(height)))
+            });
+            image.size = size.map(|value| Placed { value, path: "SOF".into(), offset: start });
+        }
+        _ => {}
+    }
+}
