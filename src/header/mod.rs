@@ -1,8 +1,8 @@
 //! Bytes to structure: what the header of a media file says, place by place, before any meaning is given to it.
 //!
-//! Deliberately not read: essence (`mdat`, bar the four bytes of a timecode sample), tables that grow with the
-//! clip (sample sizes, chunks, sync samples, composition offsets), codec configuration, sound, `meta` outside of `moov`, timed metadata
-//! tracks, compressed headers (`cmov`), and files that a reference movie points at.
+//! Deliberately not read: essence (`mdat`, bar timecode samples and the first sample of timed metadata), tables that grow with the
+//! clip (sample sizes, chunks, sync samples; of composition offsets the first few), codec configuration, sound, `meta` outside of `moov`,
+//! compressed headers (`cmov`), and files that a reference movie points at.
 //! Nothing here knows a camera, and nothing here calls itself: boxes are entered by name, so nesting costs nothing.
 #![deny(
     clippy::indexing_slicing,
@@ -13,13 +13,16 @@
 )]
 
 mod cursor;
+mod edits;
 mod entry;
 mod file;
 mod fragment;
 mod movie;
 pub mod quicktime;
 mod reader;
+mod samples;
 mod texts;
+mod timed;
 mod timing;
 mod track;
 
@@ -29,6 +32,7 @@ use crate::finding::{Code, Finding, Found, Place};
 pub use crate::header::cursor::Limits;
 use crate::header::quicktime::Movie;
 use crate::header::reader::Reader;
+pub use crate::header::reader::kind_text;
 use crate::read_at::ReadAt;
 
 /// What kind of file it is, and its structure where lensmend reads the kind.

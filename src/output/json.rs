@@ -73,6 +73,17 @@ fn media(clip: &ClipFacts) -> Json {
     if !readings.is_empty() {
         object.insert("readings".into(), Json::Object(readings));
     }
+    if let Some(stored) = &clip.media.stored {
+        let (frames, first) = (stored.value.frames, stored.value.first_shown);
+        let value =
+            json!({"frames": frames, "firstShown": first, "origin": origin(&stored.origin)});
+        object.insert("stored".into(), value);
+    }
+    if let Some(duration) = clip.media.duration.as_ref().filter(|_| uneven(&clip.media)) {
+        let text = format!("{}/{}", duration.value.units, duration.value.timescale);
+        let value = json!({"value": text, "unit": "s", "origin": origin(&duration.origin)});
+        object.insert("duration".into(), value);
+    }
     if !tags.is_empty() {
         let tags = tags
             .iter()
@@ -80,6 +91,17 @@ fn media(clip: &ClipFacts) -> Json {
         object.insert("tags".into(), tags.collect());
     }
     Json::Object(object)
+}
+
+/// True where frames over rate do not give the length of the clip: the rate varies.
+fn uneven(media: &Recorded) -> bool {
+    let known = media.frames.as_ref().zip(media.rate.as_ref()).zip(media.duration.as_ref());
+    known.is_some_and(|((frames, rate), duration)| {
+        let (rate, duration) = (rate.value, duration.value);
+        let by_rate = u128::from(frames.value) * u128::from(rate.den());
+        let by_units = u128::from(duration.units) * u128::from(rate.num());
+        by_rate * u128::from(duration.timescale) != by_units
+    })
 }
 
 /// A piece without what already stands in the clip's own members.

@@ -2,9 +2,14 @@
 
 #![deny(clippy::indexing_slicing)]
 
+mod agree;
+mod choice;
+mod clock;
+mod edits;
 mod keys;
 mod number;
 mod packet;
+mod promise;
 mod quicktime;
 mod start;
 mod xmp;
@@ -30,7 +35,10 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
             findings.extend(more);
             recorded
         }
-        Header::Opaque => Recorded::default(),
+        Header::Opaque => {
+            promise::check(source, file, &mut findings);
+            Recorded::default()
+        }
     };
     Found { value, findings }
 }
@@ -69,6 +77,34 @@ pub struct FileFacts {
     pub header_sha256: Option<String>,
 }
 
+/// Frames stored and not all shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stored {
+    /// Frames stored in all.
+    pub frames: u64,
+    /// The one shown first, counted from 0.
+    pub first_shown: u64,
+}
+
+/// An exact length of time: media units, and how many of them make a second.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Duration {
+    /// Units.
+    pub units: u64,
+    /// Units a second, never 0.
+    pub timescale: u32,
+}
+
+impl Duration {
+    /// Seconds, for people.
+    pub fn seconds(self) -> f64 {
+        // A clip of 2^53 units would run for millennia.
+        #[expect(clippy::cast_precision_loss, reason = "shown to three decimals")]
+        let units = self.units as f64;
+        units / f64::from(self.timescale)
+    }
+}
+
 /// A number that the camera recorded: what was written, what it means, and how finely it was written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading<U: Unit> {
@@ -80,6 +116,16 @@ pub struct Reading<U: Unit> {
     pub half_step: f64,
     /// Where it stands.
     pub origin: Origin,
+}
+
+impl<U: Unit> Reading<U> {
+    /// True where both can be one number, given how finely each was written.
+    pub fn agrees(&self, other: &Self) -> bool {
+        let (a, b) = (self.value.number(), other.value.number());
+        let steps = self.half_step + other.half_step;
+        // Twelve digits are beyond any writing: they only forgive the last bits of a quotient.
+        (a.is_infinite() && b.is_infinite()) || (a - b).abs() <= steps + 1e-12 * a.abs()
+    }
 }
 
 /// A camera tag kept as written, whether or not it has a meaning here.
@@ -108,9 +154,13 @@ pub struct Recorded {
     pub rotation: Option<Sourced<Rotation>>,
     /// Exact frame rate of the main picture track; the average where it varies, and then with a finding.
     pub rate: Option<Sourced<FrameRate>>,
-    /// Frames stored in the main picture track; edits that hide some are not applied.
+    /// Frames of the main picture track as it is shown: those that an edit list hides do not count.
     pub frames: Option<Sourced<u64>>,
-    /// Timecode where the movie starts, which is that of the first frame unless an edit delays the picture.
+    /// The frames stored, where an edit list hides some of them.
+    pub stored: Option<Sourced<Stored>>,
+    /// How long they are shown, exactly; what `frames` over `rate` cannot say where the rate varies.
+    pub duration: Option<Sourced<Duration>>,
+    /// Timecode of the first frame shown.
     pub start: Option<Sourced<Timecode>>,
     /// Reel or tape name carried by the timecode track.
     pub reel: Option<Sourced<String>>,

@@ -73,7 +73,7 @@ fn cut_at_every_byte() {
     for end in 0..plain.len() {
         let wanted = match end {
             0 => Code::MediaEmpty,
-            1..8 => Code::MediaOpaque,
+            1..8 => Code::MediaDamaged,
             _ => Code::MediaCutOff,
         };
         assert_eq!(codes(&&plain[..end]), [wanted], "cut at {end} of {}", plain.len());
