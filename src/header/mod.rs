@@ -17,6 +17,7 @@ mod edits;
 mod entry;
 mod file;
 mod fragment;
+pub mod klv;
 mod movie;
 pub mod quicktime;
 mod reader;

@@ -6,6 +6,7 @@ mod agree;
 mod choice;
 mod clock;
 mod edits;
+pub mod acquisition;
 mod keys;
 mod number;
 mod packet;
