@@ -31,9 +31,15 @@ fn shown(reader: &mut Reader, track: &Track, movie_scale: u32, left: &mut u64) -
     // A length is rounded to movie units: what would be shown for less than one of them is not meant.
     let unit = scale.div_ceil(u128::from(movie_scale).max(1)).min(usual / 2);
     let mut times = Vec::new();
+    let mut nothing = false;
     for edit in &track.edits {
         let Some(start) = edit.start() else { continue };
         let start = u128::from(start.saturating_sub(first));
+        if start >= u128::from(timing.duration()) {
+            // Behind the last frame: nothing of this edit is seen.
+            nothing = true;
+            continue;
+        }
         let length = u128::from(edit.duration).saturating_mul(scale);
         let length = length.checked_div(movie_scale.into())?;
         // A length of 0 runs to the end, which only the fragments know.
@@ -53,13 +59,16 @@ fn shown(reader: &mut Reader, track: &Track, movie_scale: u32, left: &mut u64) -
         }
         None => frames_before(reader, track, &times, left)?,
     };
-    let mut shown: Option<Shown> = None;
+    let mut shown = nothing.then_some(Shown { first: timing.frames(), frames: 0 });
     for edge in before.chunks_exact(2) {
         let [start, end] = edge else { continue };
         let start = start.saturating_sub(1);
         let frames = end.saturating_sub(start);
-        let so_far = shown.get_or_insert(Shown { first: start, frames: 0 });
-        so_far.frames = so_far.frames.saturating_add(frames);
+        let before = shown.filter(|shown| shown.frames > 0);
+        shown = Some(match before {
+            Some(so_far) => Shown { frames: so_far.frames.saturating_add(frames), ..so_far },
+            None => Shown { first: start, frames },
+        });
     }
     shown
 }

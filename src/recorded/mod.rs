@@ -2,17 +2,18 @@
 
 #![deny(clippy::indexing_slicing)]
 
+pub mod acquisition;
 mod agree;
 mod choice;
 mod clock;
 mod edits;
-pub mod acquisition;
 mod keys;
 mod number;
 mod packet;
 mod promise;
 mod quicktime;
 mod start;
+mod timed;
 mod xmp;
 
 use chrono::NaiveDateTime;

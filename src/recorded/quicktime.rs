@@ -8,7 +8,9 @@ use crate::finding::{Code, Finding, Place};
 use crate::header::Placed;
 use crate::header::quicktime::{Movie, PictureEntry, Track};
 use crate::ratio::Ratio;
-use crate::recorded::{Container, Recorded, Rotation, agree, choice, edits, keys, start, xmp};
+use crate::recorded::{
+    Container, Recorded, Rotation, agree, choice, edits, keys, start, timed, xmp,
+};
 use crate::sourced::{Origin, Sourced};
 use crate::units::Raster;
 
@@ -63,6 +65,7 @@ pub(super) fn read(movie: &Movie, file: &str, whole: bool) -> (Recorded, Vec<Fin
         recorded.tags.append(&mut packed.tags);
         said.push(packed);
     }
+    timed::read(&mut reading, main, &mut said, &mut recorded.tags);
     agree::join(&said, &mut recorded, &mut reading.findings);
     let all =
         movie.tracks.iter().flat_map(|track| track.texts.iter().chain(&track.metadata_values));

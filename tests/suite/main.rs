@@ -22,5 +22,6 @@ mod propagation;
 mod reconcile;
 mod sample;
 mod shoot;
+mod shown;
 mod tidy;
 mod workshop;

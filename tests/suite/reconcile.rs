@@ -539,3 +539,32 @@ fn silence_is_a_finding_and_leaves_every_field_blank() {
     assert!(shoot.findings.iter().any(|f| f.code == Code::NotesNone));
     assert!(shoot.findings.iter().any(|f| f.code == Code::NotesNoMatch));
 }
+
+/// A camera that closes a file at 4 GB goes on with the ring somewhere else: the later file's reading holds from its first frame on.
+#[test]
+fn later_files_of_a_clip_cut_it_where_their_lens_data_differs() {
+    let mut dump = clip();
+    let part = |n: u32| Part {
+        path: PathBuf::from(format!("A001C001_{n:03}.mov")),
+        number: Some(n),
+        size: 1,
+    };
+    dump.clips[0].parts = vec![part(1), part(2), part(3)];
+    let text = "Clip,Lens,Focal,Stop,Attachment\nA001C001,z,,,r\n";
+    let rows = || vec![notes::parse("notes.csv", text.as_bytes()).value];
+    let shot = |recorded: [&str; 3]| {
+        let facts = recorded.map(|text| FileFacts { recorded: media(text), header_sha256: None });
+        reconcile(&dump, &[facts.to_vec()], &rows(), &kit(), Trust::Nobody)
+    };
+    let pieces = |shoot: &Shoot| {
+        let pieces = shoot.clips[0].setups.pieces();
+        let told = pieces.map(|piece| {
+            let focal = piece.value.focal_length.value.as_ref().map(|v| v.value.get());
+            format!("{} {}", piece.start, lensmend::number::short(focal.unwrap_or(0.0), 3))
+        });
+        told.collect::<Vec<_>>().join(", ")
+    };
+    assert_eq!(pieces(&shot(["p65", "p65", "p65"])), "0 46.15");
+    assert_eq!(pieces(&shot(["p65", "p60", "p60"])), "0 46.15, 100 42.6");
+    assert_eq!(pieces(&shot(["p65", "", "p60"])), "0 46.15, 200 42.6");
+}

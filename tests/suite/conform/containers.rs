@@ -10,7 +10,7 @@ use super::Judges;
 
 /// What lensmend says of one file. `None` is not said.
 #[derive(Clone, Debug, Default, PartialEq)]
-struct Claims {
+pub(super) struct Claims {
     rate: Option<(u64, u64)>,
     frames: Option<u64>,
     timecode: Option<String>,
@@ -64,7 +64,7 @@ fn every_container_fact_is_what_the_judges_read() {
 type Rule = fn(&Claims, &Json) -> Ruling;
 
 /// Everything that the judges deny, and every fact that none of them confirms.
-fn complaints_of(file: &str, claims: &Claims, answer: &Json) -> Vec<String> {
+pub(super) fn complaints_of(file: &str, claims: &Claims, answer: &Json) -> Vec<String> {
     let mut complaints = Vec::new();
     let facts: [(&str, Rule); 6] = [
         ("rate", rate),
@@ -152,7 +152,7 @@ fn ratio(pair: &Json) -> Option<(u64, u64)> {
     Some((pair[0].as_u64()?, pair[1].as_u64()?))
 }
 
-fn claims_of_clip(clip: &Json) -> Vec<(String, Claims)> {
+pub(super) fn claims_of_clip(clip: &Json) -> Vec<(String, Claims)> {
     let media = |field: &str| clip["media"][field]["value"].as_str();
     let whole = Claims {
         rate: media("frameRate").and_then(|text| pair(text, '/')),
