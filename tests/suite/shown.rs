@@ -136,7 +136,10 @@ fn clock(id: u32, samples: &[(u32, i32)], trak: &[u8], before: usize) -> (Vec<u8
 }
 
 /// 48 frames at 24 a second; essence of the clocks first, so that their places are known.
-fn clocked(clocks: &[(&[(u32, i32)], &[u8])], picture: Vec<u8>) -> Vec<u8> {
+/// Samples of a timecode track, each with its frames and its count, and the boxes of its `trak`.
+type Counts<'a> = (&'a [(u32, i32)], &'a [u8]);
+
+fn clocked(clocks: &[Counts], picture: Vec<u8>) -> Vec<u8> {
     let mut file = part(b"ftyp", b"qt  \0\0\0\0");
     let mut tracks = Vec::new();
     for (id, (samples, trak)) in (2..).zip(clocks) {
@@ -195,7 +198,7 @@ fn jumps_of_the_timecode_name_their_frame() {
 
 #[test]
 fn of_several_clocks_the_one_named_by_the_picture_counts() {
-    let clocks: [(&[(u32, i32)], &[u8]); 2] = [(&[(48, 24)], &[]), (&[(48, 240)], &[])];
+    let clocks: [Counts; 2] = [(&[(48, 24)], &[]), (&[(48, 240)], &[])];
     let named = part(b"tref", &part(b"tmcd", &words(&[3])));
     let (r, findings) = recorded(&clocked(&clocks, named));
     assert_eq!(told(&r, &findings), "48 00:00:10:00 ");
@@ -317,4 +320,20 @@ fn names_that_promise_and_files_of_zeros() {
     assert_eq!(codes(b"RIFF....AVI LIST", "A.avi")[0].0, "media.opaque");
     let sound = [&[0; 600][..], b"something"].concat();
     assert_eq!(codes(&sound, "A.bin")[0].0, "media.opaque");
+}
+
+/// Clocks of several samples and edits in one file, keyed metadata in another.
+pub(crate) fn with_everything_timed() -> [Vec<u8>; 2] {
+    let key = [part(b"keyd", b"mdtazoom"), part(b"dtyp", &words(&[0, 23]))].concat();
+    let table = part(b"keys", &part(&1u32.to_be_bytes(), &key));
+    let entry = part(b"mebx", &[vec![0; 8], table].concat());
+    let sample = part(&1u32.to_be_bytes(), &35.5f32.to_be_bytes());
+    let keyed = timed(&entry, &sample);
+    let clocks: [Counts; 2] = [(&[(24, 24), (24, 240)], &[]), (&[(48, 240)], &[])];
+    let picture = [
+        part(b"tref", &part(b"tmcd", &words(&[2]))),
+        edits(&[(300, -1, ONE), (950, 10, ONE), (25, 30, ONE)]),
+    ];
+    let file = clocked(&clocks, picture.concat());
+    [file, keyed]
 }
