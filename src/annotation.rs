@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use crate::finding::Finding;
-use crate::recorded::{Reading, Recorded};
+use crate::recorded::{LensData, Recorded};
 use crate::sourced::{Quantity, Sourced};
 use crate::timecode::Timecode;
 use crate::track::Track;
@@ -71,21 +71,6 @@ pub struct ClipFacts {
     pub media: Recorded,
     /// Lens data that the media says over the frames of the clip, from where it differs from that of `media`.
     pub lens: Vec<(u64, LensData)>,
-}
-
-/// What the media says of the lens at one moment. Absent is absent.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct LensData {
-    /// Lens model.
-    pub lens: Option<Sourced<String>>,
-    /// Focal length.
-    pub focal_length: Option<Reading<Millimeters>>,
-    /// f-number.
-    pub f_number: Option<Reading<FNumber>>,
-    /// T-number.
-    pub t_number: Option<Reading<TNumber>>,
-    /// Focus distance.
-    pub focus_distance: Option<Reading<Meters>>,
 }
 
 /// One file of a clip.

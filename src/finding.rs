@@ -69,6 +69,7 @@ codes! {
     MediaTrimmed "media.trimmed" Info "The file's edit list hides or delays some of its pictures; frames and timecode are those of the pictures shown.";
     MediaEdits "media.edits" Warning "The file's edit list cannot be followed picture by picture; frames and timecode may be off.";
     MediaContradiction "media.contradiction" Warning "The file says two different things of itself; neither is taken, both are kept as tags.";
+    MediaPerFrame "media.per-frame" Warning "Lens data that the file carries frame by frame could not be used in full.";
     MediaTimecodeOdd "media.timecode-odd" Warning "The timecode track contradicts itself or the picture.";
     NotesUnreadable "notes.unreadable" Fault "A notes file could not be read as a table.";
     NotesNoHeader "notes.no-header" Fault "No row of the file looks like the headings of lens notes.";

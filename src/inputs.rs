@@ -13,7 +13,7 @@ use crate::folder::{LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
 use crate::naming::Naming;
 use crate::notes::{self, Notes};
-use crate::read_at::{Digested, sha256};
+use crate::read_at::{Digested, ReadAt, sha256};
 use crate::recorded::{self, FileFacts};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
@@ -66,12 +66,14 @@ pub fn naming(kit: &Kit) -> Result<Naming> {
     Naming::new(patterns).map_err(|(pattern, why)| anyhow!("pattern {pattern}: {why}"))
 }
 
-/// Reads the headers of every file of every clip; a file that cannot be opened is a finding and says nothing of itself.
-pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
+/// Reads the headers of every file of every clip, and with `per_frame` their timed metadata too; a file that cannot be opened is a finding and says nothing of itself.
+pub fn read_clips(dump: &Dump, per_frame: bool) -> Found<Vec<Vec<FileFacts>>> {
     let read: Vec<Vec<Found<FileFacts>>> = dump
         .clips
         .par_iter()
-        .map(|clip| clip.parts.iter().map(|part| read_file(&dump.root, &part.path, clip)).collect())
+        .map(|clip| {
+            clip.parts.iter().map(|part| read_file(dump, &part.path, clip, per_frame)).collect()
+        })
         .collect();
     let mut findings = Vec::new();
     let mut facts = Vec::new();
@@ -86,8 +88,8 @@ pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
     Found { value: facts, findings }
 }
 
-fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
-    let file = match MediaFile::open(&root.join(path)) {
+fn read_file(dump: &Dump, path: &Path, clip: &Clip, per_frame: bool) -> Found<FileFacts> {
+    let file = match MediaFile::open(&dump.root.join(path)) {
         Ok(file) => file,
         Err(error) => {
             let finding = walk::unreadable(path, &error).clip(clip.name.as_str());
@@ -95,7 +97,10 @@ fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
         }
     };
     let digested = Digested::new(&file);
-    let Found { value: recorded, findings } = recorded::read(&digested, &shown(path));
+    // Samples are essence, and so no part of the digest of the header.
+    let essence: Option<&dyn ReadAt> = if per_frame { Some(&file) } else { None };
+    let Found { value: recorded, findings } =
+        recorded::read_frames(&digested, essence, &shown(path));
     let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
     Found { value: FileFacts { recorded, header_sha256: digested.sha256() }, findings }
 }

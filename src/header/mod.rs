@@ -23,7 +23,7 @@ pub mod quicktime;
 mod reader;
 mod samples;
 mod texts;
-mod timed;
+pub mod timed;
 mod timing;
 mod track;
 

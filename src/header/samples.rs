@@ -50,6 +50,7 @@ pub(super) struct Samples {
     size: Option<u32>,
     sizes: Pager,
     left: u32,
+    broken: bool,
 }
 
 impl Samples {
@@ -80,12 +81,24 @@ impl Samples {
             size: (size > 0).then_some(size),
             sizes,
             left,
+            broken: false,
         })
+    }
+
+    /// True where every sample was given.
+    pub(super) fn is_done(&self) -> bool {
+        self.left == 0 && !self.broken
     }
 
     /// The next sample; `None` at the end, or where the tables say nothing sensible any more.
     pub(super) fn next(&mut self, reader: &mut Reader) -> Option<Sample> {
         self.left = self.left.checked_sub(1)?;
+        let sample = self.step(reader);
+        self.broken |= sample.is_none();
+        sample
+    }
+
+    fn step(&mut self, reader: &mut Reader) -> Option<Sample> {
         if self.left_in_chunk == 0 {
             self.chunk = self.chunk.checked_add(1)?;
             let wide = self.wide;

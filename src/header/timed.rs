@@ -1,11 +1,14 @@
 //! The few samples that are read outside of the header: timecode, and the first of each timed-metadata track.
 
+use std::sync::Arc;
+
 use crate::header::Placed;
-use crate::header::cursor::Cursor;
+use crate::header::cursor::{Cursor, Limits};
 use crate::header::quicktime::{LaterCount, MetadataEntry, Movie, RawTag, Track};
 use crate::header::reader::{Reader, kind_text};
 use crate::header::samples::Samples;
 use crate::header::texts;
+use crate::read_at::ReadAt;
 
 /// Timecode tracks looked up; a clip has one, seldom two or three.
 const TIMECODES: usize = 8;
@@ -71,6 +74,44 @@ fn metadata(reader: &mut Reader, track: &mut Track) {
         track.metadata_values = values(&entry.value, &sample);
         track.metadata_sample = Some(sample);
     }
+}
+
+/// Samples of one track that are gone through; nine hours at 30 a second.
+pub const MOST_SAMPLES: u32 = 1_000_000;
+/// Bytes of each of them that are read.
+const BYTES: usize = 2048;
+
+/// Hands every sample of a timed-metadata track to `each`, with the time at which it begins in media units, until
+/// that has enough. False where samples were left out, because they are too many or the file or its tables end early.
+pub fn each_sample(
+    source: &dyn ReadAt,
+    file: &str,
+    track: &Track,
+    mut each: impl FnMut(u64, &Placed<Vec<u8>>) -> bool,
+) -> bool {
+    let limits = Limits::default();
+    let mut reader = Reader::new(source, file, &limits);
+    let (Some(entry), Some(mut samples)) =
+        (&track.metadata, Samples::new(&mut reader, &track.tables))
+    else {
+        return false;
+    };
+    let path: Arc<str> = format!("{} -> mdat", entry.path).into();
+    for _ in 0..MOST_SAMPLES {
+        let Some(sample) = samples.next(&mut reader) else {
+            return samples.is_done();
+        };
+        let size = usize::try_from(sample.size).unwrap_or(BYTES).min(BYTES);
+        let value = reader.aside(sample.offset, size);
+        if value.len() < size {
+            return false;
+        }
+        let placed = Placed { value, path: Arc::clone(&path), offset: sample.offset };
+        if !each(sample.time, &placed) {
+            return true;
+        }
+    }
+    samples.is_done()
 }
 
 /// Values of one sample that are kept.

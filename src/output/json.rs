@@ -5,7 +5,7 @@ use serde_json::{Map, Value as Json, json};
 use crate::annotation::{ClipFacts, Stray};
 use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
-use crate::recorded::{Container, Recorded};
+use crate::recorded::{Container, LensData, Recorded};
 use crate::sourced::Origin;
 
 use super::values::{Cell, Cells, Value, facts};
@@ -84,11 +84,30 @@ fn media(clip: &ClipFacts) -> Json {
         let value = json!({"value": text, "unit": "s", "origin": origin(&duration.origin)});
         object.insert("duration".into(), value);
     }
+    if !clip.lens.is_empty() {
+        object.insert("lensData".into(), clip.lens.iter().map(lens_data).collect());
+    }
     if !tags.is_empty() {
         let tags = tags
             .iter()
             .map(|tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}));
         object.insert("tags".into(), tags.collect());
+    }
+    Json::Object(object)
+}
+
+/// Lens data recorded, from a frame on; infinity is no JSON number and is written as the readings write it.
+fn lens_data((frame, data): &(u64, LensData)) -> Json {
+    let mut object = Map::new();
+    object.insert("frame".into(), json!(frame));
+    let values = [
+        ("focalLength", data.focal_length.as_ref().map(|r| r.value.get())),
+        ("fNumber", data.f_number.as_ref().map(|r| r.value.get())),
+        ("tNumber", data.t_number.as_ref().map(|r| r.value.get())),
+        ("focusDistance", data.focus_distance.as_ref().map(|r| r.value.get())),
+    ];
+    for (name, value) in values {
+        object.extend(value.map(|value| (name.to_owned(), number(value))));
     }
     Json::Object(object)
 }

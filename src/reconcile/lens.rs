@@ -2,10 +2,13 @@
 
 use std::sync::Arc;
 
-use crate::annotation::{ClipFile, LensData};
+use crate::annotation::ClipFile;
 use crate::finding::{Code, Finding, Place};
-use crate::recorded::{FileFacts, Reading, Recorded};
+use crate::recorded::{FileFacts, LensData, Reading, Recorded};
 use crate::units::Unit;
+
+/// Most pieces of a spanned clip that come of its media; each file of it has a cap of its own.
+const MOST_CHANGES: usize = 2000;
 
 /// From which frame on which lens data holds, over the files of a clip. A file that says nothing of a field changes nothing.
 pub(super) fn over_files(
@@ -14,28 +17,40 @@ pub(super) fn over_files(
     name: &Arc<str>,
     findings: &mut Vec<Finding>,
 ) -> Vec<(u64, LensData)> {
-    let mut now = recorded.first().map(|first| data(&first.recorded)).unwrap_or_default();
+    let mut now = recorded.first().map(|first| LensData::of(&first.recorded)).unwrap_or_default();
     let mut changes = Vec::new();
-    for (FileFacts { recorded, .. }, file) in recorded.iter().zip(files).skip(1) {
-        let said = data(recorded);
-        if !differs(&now, &said) {
-            continue;
+    for (FileFacts { recorded, .. }, file) in recorded.iter().zip(files) {
+        let said = LensData::of(recorded);
+        if differs(&now, &said) {
+            now = over(now, said);
+            match file.first_frame {
+                Some(frame) => changes.push((frame, now.clone())),
+                None => findings.push(lost(file, name)),
+            }
         }
-        now = over(now, said);
-        match file.first_frame {
-            Some(frame) => changes.push((frame, now.clone())),
-            None => findings.push(
-                Finding::new(
-                    Code::MediaContradiction,
-                    "this part says another lens setting than the one before, and the frame at which it begins is not known",
-                )
-                .at(Place::file(Arc::clone(&file.shown)))
-                .clip(Arc::clone(name))
-                .hint("write the change into the lens notes, with its timecode"),
-            ),
+        // A file of which nobody knows where it begins has said so already, or says the same as the one before.
+        let Some(first) = file.first_frame else { continue };
+        for (frame, said) in &recorded.per_frame {
+            if changes.len() >= MOST_CHANGES {
+                break;
+            }
+            // The first sample is what the file says as a whole, unless an edit hides it.
+            if *frame == 0 && !differs(&now, said) {
+                continue;
+            }
+            now = said.clone();
+            changes.push((first.saturating_add(*frame), now.clone()));
         }
     }
     changes
+}
+
+fn lost(file: &ClipFile, name: &Arc<str>) -> Finding {
+    let message = "this part says another lens setting than the one before, and the frame at which it begins is not known";
+    Finding::new(Code::MediaContradiction, message)
+        .at(Place::file(Arc::clone(&file.shown)))
+        .clip(Arc::clone(name))
+        .hint("write the change into the lens notes, with its timecode")
 }
 
 /// `media` with the lens data that holds at `frame`.
@@ -47,16 +62,6 @@ pub(super) fn at(media: &Recorded, changes: &[(u64, LensData)], frame: u64) -> R
         (media.t_number, media.focus_distance) = (t_number, focus_distance);
     }
     media
-}
-
-fn data(recorded: &Recorded) -> LensData {
-    LensData {
-        lens: recorded.lens.clone(),
-        focal_length: recorded.focal_length.clone(),
-        f_number: recorded.f_number.clone(),
-        t_number: recorded.t_number.clone(),
-        focus_distance: recorded.focus_distance.clone(),
-    }
 }
 
 /// True where `said` changes something of `now`.

@@ -10,6 +10,7 @@ mod edits;
 mod keys;
 mod number;
 mod packet;
+mod per_frame;
 mod promise;
 mod quicktime;
 mod start;
@@ -28,13 +29,25 @@ use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
 
 /// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
 pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
+    read_frames(source, None, file)
+}
+
+/// The same; with `essence`, the same bytes once more, timed metadata is read from it frame by frame.
+pub fn read_frames(
+    source: &dyn ReadAt,
+    essence: Option<&dyn ReadAt>,
+    file: &str,
+) -> Found<Recorded> {
     let Found { value: header, mut findings } = header::read(source, file, &Limits::default());
     let whole =
         !findings.iter().any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
     let value = match header {
         Header::QuickTime(movie) => {
-            let (recorded, more) = quicktime::read(&movie, file, whole);
+            let (mut recorded, more) = quicktime::read(&movie, file, whole);
             findings.extend(more);
+            if let Some(essence) = essence {
+                per_frame::read(essence, &movie, file, &mut recorded, &mut findings);
+            }
             recorded
         }
         Header::Opaque => {
@@ -77,6 +90,34 @@ pub struct FileFacts {
     pub recorded: Recorded,
     /// SHA-256 over the header bytes read, in hexadecimal.
     pub header_sha256: Option<String>,
+}
+
+/// What the media says of the lens at one moment. Absent is absent.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LensData {
+    /// Lens model.
+    pub lens: Option<Sourced<String>>,
+    /// Focal length.
+    pub focal_length: Option<Reading<Millimeters>>,
+    /// f-number.
+    pub f_number: Option<Reading<FNumber>>,
+    /// T-number.
+    pub t_number: Option<Reading<TNumber>>,
+    /// Focus distance.
+    pub focus_distance: Option<Reading<Meters>>,
+}
+
+impl LensData {
+    /// What `recorded` says of the lens as a whole.
+    pub fn of(recorded: &Recorded) -> Self {
+        Self {
+            lens: recorded.lens.clone(),
+            focal_length: recorded.focal_length.clone(),
+            f_number: recorded.f_number.clone(),
+            t_number: recorded.t_number.clone(),
+            focus_distance: recorded.focus_distance.clone(),
+        }
+    }
 }
 
 /// Frames stored and not all shown.
@@ -184,6 +225,8 @@ pub struct Recorded {
     pub t_number: Option<Reading<TNumber>>,
     /// Focus distance.
     pub focus_distance: Option<Reading<Meters>>,
+    /// Lens data over the frames shown, from each frame where it changes; empty unless the whole track was asked for.
+    pub per_frame: Vec<(u64, LensData)>,
     /// Every camera tag met, as written, in file order.
     pub tags: Vec<Tag>,
 }

@@ -1,7 +1,7 @@
 //! Pictures as they are shown: edit lists, jumps of timecode, several tracks, timed metadata, contradictions.
 
 use lensmend::finding::Code;
-use lensmend::recorded::{Recorded, read};
+use lensmend::recorded::{Recorded, read, read_frames};
 
 use crate::boxes::{Clip, Clock, full, keys, media, packet, part, tkhd, words};
 use crate::headers::recorded;
@@ -336,4 +336,62 @@ pub(crate) fn with_everything_timed() -> [Vec<u8>; 2] {
     ];
     let file = clocked(&clocks, picture.concat());
     [file, keyed]
+}
+
+/// A clip of 48 frames with a track of acquisition metadata, a sample a frame: each a focal length in millimetres
+/// (RDD 18 DISTANCE: mantissa times ten to the power of minus three, in metres).
+fn zoomed(focal: impl Fn(u16) -> u16, trak: Vec<u8>) -> Vec<u8> {
+    let key =
+        [0x06, 0x0E, 0x2B, 0x34, 0x02, 0x53, 0x01, 0x01, 0x0C, 0x02, 0x01, 0x01, 0x01, 0x01, 0, 0];
+    let sample = |frame: u16| {
+        let word = (0xD000 | focal(frame)).to_be_bytes();
+        [&key[..], &[6, 0x80, 0x05, 0, 2], &word].concat()
+    };
+    let essence: Vec<u8> = (0..48).flat_map(sample).collect();
+    let size = u32::try_from(essence.len() / 48).unwrap();
+    let mut file = part(b"ftyp", b"qt  \0\0\0\0");
+    let at = u32::try_from(file.len() + 8).unwrap();
+    file.extend(part(b"mdat", &essence));
+    // Twenty samples in each of two chunks, eight in the third.
+    let chunks = words(&[3, at, at + 20 * size, at + 40 * size]);
+    let stbl = [
+        full(b"stsd", 0, 0, &[words(&[1]), part(b"rtmd", &[0; 8])].concat()),
+        full(b"stts", 0, 0, &words(&[1, 48, 1001])),
+        full(b"stsc", 0, 0, &words(&[2, 1, 20, 1, 3, 8, 1])),
+        full(b"stsz", 0, 0, &words(&[size, 48])),
+        full(b"stco", 0, 0, &chunks),
+    ];
+    let track = [tkhd(5, true, [1, 0, 0, 1], (0, 0)), media(24000, 48048, b"meta", &stbl.concat())];
+    let clip = Clip { tracks: part(b"trak", &track.concat()), trak, ..Clip::default() };
+    [file, clip.movie(0)].concat()
+}
+
+#[test]
+fn lens_data_of_every_frame_becomes_pieces() {
+    let pieces = |bytes: &[u8]| {
+        let found = read_frames(&bytes, Some(&bytes), "A.mov");
+        let pieces = found.value.per_frame.iter().map(|(frame, data)| {
+            let focal = data.focal_length.as_ref().map_or(0.0, |f| f.value.get());
+            format!("{frame} {focal:.0}")
+        });
+        let codes: Vec<_> = found.findings.iter().map(|f| f.code.word()).collect();
+        (pieces.collect::<Vec<_>>().join(", "), codes.join(" "))
+    };
+    let ramp = |frame: u16| match frame {
+        0..10 => 24,
+        10..12 => 25 + frame,
+        _ => 70,
+    };
+    assert_eq!(pieces(&zoomed(|_| 50, vec![])), ("0 50".to_owned(), String::new()));
+    let wanted = "0 24, 10 35, 11 36, 12 70";
+    assert_eq!(pieces(&zoomed(ramp, vec![])), (wanted.to_owned(), String::new()));
+    // An edit hides the first eleven frames: the pieces move, and the first shown has what held there.
+    let trimmed = edits(&[(1200, 11 * 1001, ONE)]);
+    assert_eq!(pieces(&zoomed(ramp, trimmed)).0, "0 36, 1 70");
+    // Not asked for, not read.
+    let bytes = zoomed(ramp, vec![]);
+    assert_eq!(recorded(&bytes).0.per_frame, []);
+    for end in (0..bytes.len()).step_by(7) {
+        pieces(&bytes[..end]);
+    }
 }
