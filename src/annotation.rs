@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use crate::finding::Finding;
-use crate::recorded::Recorded;
+use crate::recorded::{LensData, Recorded};
 use crate::sourced::{Quantity, Sourced};
 use crate::timecode::Timecode;
 use crate::track::Track;
@@ -69,6 +69,8 @@ pub struct ClipFacts {
     pub files: Vec<ClipFile>,
     /// What the media says, joined over the files.
     pub media: Recorded,
+    /// Lens data that the media says over the frames of the clip, from where it differs from that of `media`.
+    pub lens: Vec<(u64, LensData)>,
 }
 
 /// One file of a clip.

@@ -98,6 +98,9 @@ pub struct Scan {
     /// Kit file whose clip-name patterns to use
     #[arg(long, value_name = "FILE")]
     pub kit: Option<PathBuf>,
+    /// Read lens data frame by frame where a clip carries it, not only that of its first frame
+    #[arg(long)]
+    pub per_frame: bool,
     /// Print JSON instead of a table
     #[arg(long)]
     pub json: bool,
@@ -105,6 +108,10 @@ pub struct Scan {
 
 /// `annotate FOLDER`.
 #[derive(Debug, clap::Args)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub struct Annotate {
     /// Folder with kit.toml, lens notes and the dump
     pub folder: PathBuf,
@@ -123,6 +130,9 @@ pub struct Annotate {
     /// Output folder, if not FOLDER/lensmend
     #[arg(long, value_name = "OUT")]
     pub into: Option<PathBuf>,
+    /// Read lens data frame by frame where a clip carries it, and cut the clip where it changes
+    #[arg(long)]
+    pub per_frame: bool,
     /// Write sidecars beside the clips instead of into OUT/sidecars
     #[arg(long)]
     pub beside: bool,

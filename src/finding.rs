@@ -66,8 +66,11 @@ codes! {
     MediaOpaque "media.opaque" Info "The container is not one that lensmend reads; the clip is annotated from notes alone.";
     MediaNoPicture "media.no-picture" Warning "The file holds no picture track.";
     MediaRateVaries "media.rate-varies" Warning "The frame rate varies inside the clip; frames are counted, times are not exact.";
+    MediaTrimmed "media.trimmed" Info "The file's edit list hides or delays some of its pictures; frames and timecode are those of the pictures shown.";
+    MediaEdits "media.edits" Warning "The file's edit list cannot be followed picture by picture; frames and timecode may be off.";
+    MediaContradiction "media.contradiction" Warning "The file says two different things of itself; neither is taken, both are kept as tags.";
+    MediaPerFrame "media.per-frame" Warning "Lens data that the file carries frame by frame could not be used in full.";
     MediaTimecodeOdd "media.timecode-odd" Warning "The timecode track contradicts itself or the picture.";
-    MediaContradiction "media.contradiction" Warning "What stands recorded in the file contradicts itself; none of the values is used.";
     NotesUnreadable "notes.unreadable" Fault "A notes file could not be read as a table.";
     NotesNoHeader "notes.no-header" Fault "No row of the file looks like the headings of lens notes.";
     NotesHeading "notes.heading" Warning "A heading is not known, or stands twice; its column is not used.";

@@ -14,7 +14,7 @@ use crate::kit::{self, Kit};
 use crate::lists::{self, ClipList};
 use crate::naming::Naming;
 use crate::notes::{self, Notes};
-use crate::read_at::{Digested, sha256};
+use crate::read_at::{Digested, ReadAt, sha256};
 use crate::recorded::{self, FileFacts, frames};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
@@ -95,12 +95,14 @@ pub fn naming(kit: &Kit) -> Result<Naming> {
     Naming::new(patterns).map_err(|(pattern, why)| anyhow!("pattern {pattern}: {why}"))
 }
 
-/// Reads the headers of every file of every clip; a file that cannot be opened is a finding and says nothing of itself.
-pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
+/// Reads the headers of every file of every clip, and with `per_frame` their timed metadata too; a file that cannot be opened is a finding and says nothing of itself.
+pub fn read_clips(dump: &Dump, per_frame: bool) -> Found<Vec<Vec<FileFacts>>> {
     let read: Vec<Vec<Found<FileFacts>>> = dump
         .clips
         .par_iter()
-        .map(|clip| clip.parts.iter().map(|part| read_part(&dump.root, part, clip)).collect())
+        .map(|clip| {
+            clip.parts.iter().map(|part| read_part(&dump.root, part, clip, per_frame)).collect()
+        })
         .collect();
     let mut findings = Vec::new();
     let mut facts = Vec::new();
@@ -116,12 +118,12 @@ pub fn read_clips(dump: &Dump) -> Found<Vec<Vec<FileFacts>>> {
 }
 
 /// Reads one file; of a row of files the first, and of pictures the last too, but never all.
-fn read_part(root: &Path, part: &Part, clip: &Clip) -> Found<FileFacts> {
-    let mut first = read_file(root, &part.path, clip);
+fn read_part(root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Found<FileFacts> {
+    let mut first = read_file(root, &part.path, clip, per_frame);
     let Some(row) = part.row.as_ref().filter(|row| row.pictures) else {
         return first;
     };
-    let last = read_file(root, &row.last, clip);
+    let last = read_file(root, &row.last, clip, false);
     let known = |found: &Finding| first.findings.iter().any(|f| f.message == found.message);
     let more: Vec<Finding> = last.findings.into_iter().filter(|f| !known(f)).collect();
     first.findings.extend(more);
@@ -132,7 +134,7 @@ fn read_part(root: &Path, part: &Part, clip: &Clip) -> Found<FileFacts> {
     first
 }
 
-fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
+fn read_file(root: &Path, path: &Path, clip: &Clip, per_frame: bool) -> Found<FileFacts> {
     let file = match MediaFile::open(&root.join(path)) {
         Ok(file) => file,
         Err(error) => {
@@ -141,7 +143,10 @@ fn read_file(root: &Path, path: &Path, clip: &Clip) -> Found<FileFacts> {
         }
     };
     let digested = Digested::new(&file);
-    let Found { value: recorded, findings } = recorded::read(&digested, &shown(path));
+    // Samples are essence, and so no part of the digest of the header.
+    let essence: Option<&dyn ReadAt> = if per_frame { Some(&file) } else { None };
+    let Found { value: recorded, findings } =
+        recorded::read_frames(&digested, essence, &shown(path));
     let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
     Found { value: FileFacts { recorded, header_sha256: digested.sha256() }, findings }
 }

@@ -2,7 +2,7 @@
 //! (ISO/IEC 14496-12, 8.5.2 and 12.1; QuickTime, "Video Media" and "Timecode Media").
 
 use crate::header::cursor::Cursor;
-use crate::header::quicktime::{PictureEntry, TimecodeEntry, Track};
+use crate::header::quicktime::{MetadataEntry, PictureEntry, TimecodeEntry, Track};
 use crate::header::reader::{Element, Reader};
 use crate::header::texts;
 
@@ -21,6 +21,8 @@ pub(super) fn stsd(reader: &mut Reader, stsd: &Element, track: &mut Track) {
         picture(reader, &entry, track);
     } else if entry.kind == *b"tmcd" {
         timecode(reader, &entry, track);
+    } else if track.is(*b"meta") {
+        metadata(reader, &entry, track);
     }
 }
 
@@ -83,4 +85,54 @@ fn timecode(reader: &mut Reader, entry: &Element, track: &mut Track) {
             timecode.value.reel = texts::international(reader, &part).map(|name| part.place(name));
         }
     }
+}
+
+/// Keys of one `mebx` track kept; a few dozen is much.
+const KEYS: usize = 256;
+
+/// The entry of a timed-metadata track. Only `mebx` says in its entry how its samples are to be read: each key has a
+/// number, a name and a type (QuickTime, "Metadata Key Atoms").
+fn metadata(reader: &mut Reader, entry: &Element, track: &mut Track) {
+    let mut metadata = MetadataEntry { format: entry.kind, ..MetadataEntry::default() };
+    // Six reserved bytes and a data reference stand before the boxes (ISO/IEC 14496-12, 8.5.2).
+    let mut at = entry.body.saturating_add(8);
+    while entry.kind == *b"mebx"
+        && let Some(part) = reader.next(entry, &mut at)
+    {
+        if part.kind != *b"keys" {
+            continue;
+        }
+        let mut inside = part.body;
+        while let Some(key) = reader.next(&part, &mut inside) {
+            if metadata.keys.len() < KEYS
+                && let Some(named) = metadata_key(reader, &key)
+            {
+                metadata.keys.insert(u32::from_be_bytes(key.kind), named);
+            }
+        }
+    }
+    track.metadata = Some(entry.place(metadata));
+}
+
+/// Name (`keyd`: namespace, then the name) and well-known type (`dtyp`: namespace 0, then its number) of one key.
+fn metadata_key(reader: &mut Reader, key: &Element) -> Option<(String, u32)> {
+    let (mut name, mut kind) = (None, 0);
+    let mut at = key.body;
+    while let Some(part) = reader.next(key, &mut at) {
+        match &part.kind {
+            b"keyd" => {
+                name = reader.parse(&part, 260, |c| {
+                    c.skip(4)?;
+                    Some(String::from_utf8_lossy(c.rest()).into_owned())
+                });
+            }
+            b"dtyp" => {
+                let word = reader.parse(&part, 8, |c| Some((c.u32()?, c.u32()?)));
+                // Another namespace names types of the writer's own; their values stay bytes.
+                kind = word.map_or(0, |word| if word.value.0 == 0 { word.value.1 } else { 0 });
+            }
+            _ => {}
+        }
+    }
+    name.map(|name| (name.value, kind))
 }

@@ -3,7 +3,7 @@
 use crate::header::cursor::Cursor;
 use crate::header::quicktime::Movie;
 use crate::header::reader::{Element, Reader};
-use crate::header::{Placed, fragment, movie, texts};
+use crate::header::{edits, fragment, movie, texts, timed};
 
 /// Kinds of box that such a file can begin with; anything else is another kind of file.
 const FIRST: [&[u8; 4]; 3] = [b"ftyp", b"moov", b"mdat"];
@@ -14,9 +14,6 @@ const FIRST_WHOLE: [&[u8; 4]; 5] = [b"wide", b"free", b"skip", b"pnot", b"uuid"]
 const XMP: [u8; 16] = [
     0xBE, 0x7A, 0xCF, 0xCB, 0x97, 0xA9, 0x42, 0xE8, 0x9C, 0x71, 0x99, 0x94, 0x91, 0xE3, 0xAF, 0xAC,
 ];
-
-/// Timecode samples looked up; a clip has one, seldom two or three.
-const TIMECODES: usize = 8;
 
 /// True where the first bytes are those of a QuickTime or ISO base media file.
 pub(super) fn is_quicktime(reader: &mut Reader) -> bool {
@@ -64,7 +61,8 @@ pub(super) fn read(reader: &mut Reader) -> Option<Movie> {
         }
         reader.cut_off(reader.size(), "the part that describes the recording (`moov`) is missing");
     }
-    first_counts(reader, &mut file);
+    timed::read(reader, &mut file);
+    edits::apply(reader, &mut file);
     Some(file)
 }
 
@@ -72,24 +70,5 @@ fn uuid(reader: &mut Reader, part: &Element, file: &mut Movie) {
     if reader.bytes(part.body, XMP.len()) == XMP {
         let packet = Element { body: part.body.saturating_add(16).min(part.end), ..part.clone() };
         texts::packet(reader, &packet, &mut file.packets);
-    }
-}
-
-/// Fetches the one number of each timecode track, the only bytes read outside the header.
-fn first_counts(reader: &mut Reader, file: &mut Movie) {
-    let tracks = file.tracks.iter_mut().filter(|track| track.timecode.is_some());
-    for track in tracks.take(TIMECODES) {
-        let Some(sample) = &track.first_sample else {
-            continue;
-        };
-        let count = Cursor::new(reader.bytes(sample.value, 4)).i32();
-        if count.is_none() {
-            reader.cut_off(sample.offset, "the file ends before its own timecode sample");
-        }
-        track.first_count = count.map(|value| Placed {
-            value,
-            path: format!("{} -> mdat", sample.path).into(),
-            offset: sample.value,
-        });
     }
 }

@@ -116,6 +116,10 @@ fn trun(reader: &mut Reader, part: &Element, fragment: &Fragment, track: &mut Tr
         return false;
     };
     timing.value = sum;
+    if track.picture.is_some() && !track.edits.is_empty() && track.composition.is_empty() {
+        let offsets = reader.parse(part, RUN, compositions);
+        track.composition = offsets.map(|offsets| offsets.value).unwrap_or_default();
+    }
     let (offset, whole) = run.value;
     if !whole && !part.cut {
         reader.damaged(part.start, format!("`{}` claims more frames than it holds", part.path));
@@ -127,4 +131,27 @@ fn trun(reader: &mut Reader, part: &Element, fragment: &Fragment, track: &mut Tr
             .map(|value| Placed { value, path: part.path.clone(), offset: part.start });
     }
     whole
+}
+
+/// Frames of the first run whose composition offsets are looked at.
+const COMPOSITIONS: u32 = 64;
+
+/// Composition offsets of the first frames of a run; empty where it states none (8.8.8).
+fn compositions(c: &mut Cursor) -> Option<Vec<(u32, i32)>> {
+    let (_, flags) = c.full()?;
+    let count = c.u32()?;
+    for optional in [0x1, 0x4] {
+        if flags & optional != 0 {
+            c.skip(4)?;
+        }
+    }
+    if flags & 0x800 == 0 {
+        return Some(Vec::new());
+    }
+    let before = [0x100, 0x200, 0x400].into_iter().filter(|f| flags & f != 0).count();
+    let mut offset = || {
+        c.skip(before.saturating_mul(4))?;
+        Some((1, c.i32()?))
+    };
+    Some((0..count.min(COMPOSITIONS)).map_while(|_| offset()).collect())
 }

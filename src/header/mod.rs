@@ -1,8 +1,8 @@
 //! Bytes to structure: what the header of a media file says, place by place, before any meaning is given to it.
 //!
-//! Deliberately not read: essence (bar the four bytes of a timecode sample in `mdat`, and the data beside the first picture of MXF), tables that grow with the
-//! clip (sample sizes, chunks, sync samples, composition offsets), codec configuration, sound, `meta` outside of `moov`, timed metadata
-//! tracks, compressed headers (`cmov`), and files that a reference movie points at; of pictures the position (GPS),
+//! Deliberately not read: essence (bar timecode samples and timed metadata in `mdat`, and the data beside the first picture of MXF), tables that grow with the
+//! clip (sample sizes, chunks, sync samples; of composition offsets the first few), codec configuration, sound, `meta` outside of `moov`,
+//! compressed headers (`cmov`), and files that a reference movie points at; of pictures the position (GPS),
 //! makers' notes, and XMP spread over several segments.
 //! Nothing here knows a camera, and nothing here calls itself: boxes are entered by name, so nesting costs nothing.
 #![deny(
@@ -14,6 +14,7 @@
 )]
 
 mod cursor;
+mod edits;
 mod entry;
 pub mod exr;
 mod file;
@@ -26,8 +27,10 @@ mod movie;
 pub mod mxf;
 pub mod quicktime;
 mod reader;
+mod samples;
 mod texts;
 mod tiff;
+pub mod timed;
 mod timing;
 mod track;
 
@@ -40,6 +43,7 @@ use crate::header::image::Image;
 use crate::header::mxf::Mxf;
 use crate::header::quicktime::Movie;
 use crate::header::reader::Reader;
+pub use crate::header::reader::kind_text;
 use crate::read_at::ReadAt;
 
 /// What kind of file it is, and its structure where lensmend reads the kind.

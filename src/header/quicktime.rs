@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::header::Placed;
+use crate::header::samples::Tables;
 pub use crate::header::timing::Timing;
 
 /// Four characters that name a brand, a handler, a codec.
@@ -59,12 +60,29 @@ pub struct Track {
     pub timing: Option<Placed<Timing>>,
     /// Edits in order; at most a few are kept.
     pub edits: Vec<Edit>,
+    /// How many edits there are, kept or not, and where they stand.
+    pub edit_count: Option<Placed<u32>>,
+    /// What the edits show of a picture track; `None` without edits, or where frames and edits cannot be brought together.
+    pub shown: Option<Shown>,
+    /// First runs of composition offsets of a picture track that has edits: how many frames, and by how much each is
+    /// shown later than it is decoded (`ctts`, 8.6.1.3).
+    pub composition: Vec<(u32, i32)>,
     /// Other tracks this one refers to, by kind of reference (8.3.3).
     pub references: Vec<(FourCc, u32)>,
     /// Where the first sample of a timecode track stands.
     pub first_sample: Option<Placed<u64>>,
     /// The number in it: frames since midnight.
     pub first_count: Option<Placed<i32>>,
+    /// The samples after it, where a timecode track has more than one; at most some are read.
+    pub later_counts: Vec<LaterCount>,
+    /// Entry of a timed-metadata track.
+    pub metadata: Option<Placed<MetadataEntry>>,
+    /// Its first sample, which may be cut.
+    pub metadata_sample: Option<Placed<Vec<u8>>>,
+    /// The values in it, where the form of the sample is that of an open standard.
+    pub metadata_values: Vec<RawTag>,
+    /// Where its samples are listed.
+    pub(super) tables: Tables,
     /// Texts and keys that speak of this track.
     pub texts: Vec<RawTag>,
 }
@@ -76,6 +94,8 @@ pub struct TrackHeader {
     pub enabled: bool,
     /// Its number, for references.
     pub id: u32,
+    /// Tracks of one number are alternatives to each other; 0 is none.
+    pub alternate: u16,
     /// a, b, c, d of the matrix, 16.16 fixed point.
     pub matrix: [i32; 4],
     /// Width to show, 16.16 fixed point.
@@ -121,6 +141,44 @@ pub struct Edit {
     pub duration: u64,
     /// Where it starts in the media, in media units; -1 is a gap.
     pub media_time: i64,
+    /// Speed, 16.16 fixed point: 0x10000 as recorded, 0 a picture held.
+    pub rate: i32,
+}
+
+impl Edit {
+    /// Where it starts in the media; `None` for a gap.
+    pub fn start(&self) -> Option<u64> {
+        u64::try_from(self.media_time).ok()
+    }
+}
+
+/// What edits show of the frames of a track, counted in the order they are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Shown {
+    /// The first frame shown, counted from the first one stored.
+    pub first: u64,
+    /// Frames shown in all.
+    pub frames: u64,
+}
+
+/// A timecode sample after the first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct LaterCount {
+    /// Where it begins, in media units.
+    pub time: u64,
+    /// Frames since midnight.
+    pub count: i32,
+    /// Byte of the file where it stands.
+    pub offset: u64,
+}
+
+/// Sample entry of a timed-metadata track (ISO/IEC 14496-12, 12.3 and 12.9; QuickTime, "Timed Metadata Media").
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct MetadataEntry {
+    /// Its kind: `mebx`, `rtmd`, `metx`, `mett`.
+    pub format: FourCc,
+    /// Keys of the values in a sample, by their number there, and the well-known type of each (`mebx` alone).
+    pub keys: BTreeMap<u32, (String, u32)>,
 }
 
 /// A text or key as written.

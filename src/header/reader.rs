@@ -13,7 +13,7 @@ use crate::read_at::ReadAt;
 const WINDOW: usize = 4096;
 
 /// A box (atom): its kind and where it lies. `end` never passes the end of what holds it.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Element {
     pub(super) kind: [u8; 4],
     pub(super) start: u64,
@@ -118,6 +118,23 @@ impl<'a> Reader<'a> {
         self.held(at, length)
     }
 
+    /// The same for a few bytes far from all others: the window stays where it is.
+    pub(super) fn aside(&mut self, at: u64, length: usize) -> Vec<u8> {
+        if self.held(at, length).len() == length || self.unreadable {
+            return self.held(at, length).to_vec();
+        }
+        let left = usize::try_from(self.size.saturating_sub(at)).unwrap_or(usize::MAX);
+        let mut bytes = vec![0; length.min(left)];
+        match self.source.read_at(at, &mut bytes) {
+            Ok(count) => bytes.truncate(count),
+            Err(error) => {
+                bytes.clear();
+                self.failed(at, &error);
+            }
+        }
+        bytes
+    }
+
     fn held(&self, at: u64, length: usize) -> &[u8] {
         let rest = at
             .checked_sub(self.window_at)
@@ -140,16 +157,18 @@ impl<'a> Reader<'a> {
             Ok(count) => self.window.truncate(count),
             Err(error) => {
                 self.window.clear();
-                let finding = Finding::new(
-                    Code::DumpUnreadable,
-                    format!("the file could not be read: {error}"),
-                )
-                .at(Place::byte(Arc::clone(&self.file), at))
-                .hint("check the drive and the cable, then run again");
-                self.report(finding);
-                self.unreadable = true;
+                self.failed(at, &error);
             }
         }
+    }
+
+    fn failed(&mut self, at: u64, error: &std::io::Error) {
+        let message = format!("the file could not be read: {error}");
+        let finding = Finding::new(Code::DumpUnreadable, message)
+            .at(Place::byte(Arc::clone(&self.file), at))
+            .hint("check the drive and the cable, then run again");
+        self.report(finding);
+        self.unreadable = true;
     }
 
     /// The file itself, as the box that holds all others.
@@ -275,7 +294,7 @@ pub(super) fn len(bytes: &[u8]) -> u64 {
 }
 
 /// A kind as text: `©` is a byte of its own in QuickTime; what cannot be printed is written as a number.
-pub(super) fn kind_text(kind: [u8; 4]) -> String {
+pub fn kind_text(kind: [u8; 4]) -> String {
     let printable = kind.iter().all(|b| matches!(b, 0x20..=0x7E | 0xA9));
     if printable {
         kind.iter().map(|b| char::from(*b)).collect()

@@ -161,7 +161,7 @@ fn flatten(value: Placed<Option<RawValue>>) -> Option<Placed<RawValue>> {
 }
 
 /// A value by its well-known type (QuickTime, "Well-Known Types"); `None` where it is empty.
-fn data(kind: u32, bytes: &[u8]) -> Option<RawValue> {
+pub(super) fn data(kind: u32, bytes: &[u8]) -> Option<RawValue> {
     let mut cursor = Cursor::new(bytes);
     let number = match (kind, bytes.len()) {
         (1, _) => return decode(bytes, false).map(RawValue::Text),
@@ -169,14 +169,14 @@ fn data(kind: u32, bytes: &[u8]) -> Option<RawValue> {
             let text = encoding_rs::UTF_16BE.decode(bytes).0;
             return decode(text.as_bytes(), false).map(RawValue::Text);
         }
-        (21, 1) => cursor.array().map(|b| i8::from_be_bytes(b).to_string()),
-        (21, 2) => cursor.array().map(|b| i16::from_be_bytes(b).to_string()),
-        (21, 4) => cursor.i32().map(|n| n.to_string()),
-        (21, 8) => cursor.i64().map(|n| n.to_string()),
-        (22, 1) => cursor.u8().map(|n| n.to_string()),
-        (22, 2) => cursor.u16().map(|n| n.to_string()),
-        (22, 4) => cursor.u32().map(|n| n.to_string()),
-        (22, 8) => cursor.u64().map(|n| n.to_string()),
+        (21 | 65, 1) => cursor.array().map(|b| i8::from_be_bytes(b).to_string()),
+        (21 | 66, 2) => cursor.array().map(|b| i16::from_be_bytes(b).to_string()),
+        (21 | 67, 4) => cursor.i32().map(|n| n.to_string()),
+        (21 | 74, 8) => cursor.i64().map(|n| n.to_string()),
+        (22 | 75, 1) => cursor.u8().map(|n| n.to_string()),
+        (22 | 76, 2) => cursor.u16().map(|n| n.to_string()),
+        (22 | 77, 4) => cursor.u32().map(|n| n.to_string()),
+        (22 | 78, 8) => cursor.u64().map(|n| n.to_string()),
         (23, 4) => cursor.array().map(|b| f32::from_be_bytes(b).to_string()),
         (24, 8) => cursor.array().map(|b| f64::from_be_bytes(b).to_string()),
         _ => None,

@@ -11,6 +11,7 @@ pub struct Timing {
     duration: u64,
     usual: Option<u32>,
     varies: bool,
+    extremes: Option<(u32, u32)>,
     /// The newest run is held back: a single last frame of another length is the clip's end, not a change of rate.
     newest: Option<(u64, u32)>,
 }
@@ -24,21 +25,35 @@ impl Timing {
         }
         self.frames = self.frames.saturating_add(count);
         self.duration = self.duration.saturating_add(count.saturating_mul(u64::from(delta)));
+        if count > 1 {
+            self.stretch(delta);
+        }
         match self.newest {
             Some((frames, same)) if same == delta => {
                 self.newest = Some((frames.saturating_add(count), same));
             }
             Some((_, other)) => {
                 self.varies |= *self.usual.get_or_insert(other) != other;
+                self.stretch(other);
                 self.newest = Some((count, delta));
             }
             None => self.newest = Some((count, delta)),
         }
     }
 
+    fn stretch(&mut self, delta: u32) {
+        let (low, high) = self.extremes.unwrap_or((delta, delta));
+        self.extremes = Some((low.min(delta), high.max(delta)));
+    }
+
     /// Frames in all.
     pub fn frames(&self) -> u64 {
         self.frames
+    }
+
+    /// Shortest and longest frame, in media units; the last frame is left out, because writers cut it as they like.
+    pub fn extremes(&self) -> Option<(u32, u32)> {
+        self.extremes
     }
 
     /// Their length in all, in media units.
@@ -91,6 +106,19 @@ pub(super) fn stts(reader: &mut Reader, element: &Element) -> Option<Placed<Timi
         left = left.saturating_sub(read);
     }
     Some(element.place(timing))
+}
+
+/// Runs of composition offsets read; a group of pictures that lean on each other is far shorter.
+const COMPOSITIONS: usize = 64;
+
+/// The first runs of `ctts` (8.6.1.3). Offsets are signed in version 1, and writers of version 0 use them so too.
+pub(super) fn composition(reader: &mut Reader, element: &Element) -> Vec<(u32, i32)> {
+    let runs = reader.parse(element, COMPOSITIONS.saturating_mul(8).saturating_add(8), |c| {
+        c.full()?;
+        let count = usize::try_from(c.u32()?).unwrap_or(COMPOSITIONS).min(COMPOSITIONS);
+        Some((0..count).map_while(|_| Some((c.u32()?, c.i32()?))).collect())
+    });
+    runs.map(|runs| runs.value).unwrap_or_default()
 }
 
 /// Where the first chunk, and so the first sample, of a track stands (`stco`, `co64`, 8.7.5).

@@ -3,6 +3,7 @@
 use crate::header::cursor::Cursor;
 use crate::header::quicktime::{Edit, Track, TrackHeader};
 use crate::header::reader::{Element, Reader};
+use crate::header::samples::Tables;
 use crate::header::{Placed, entry, movie, texts, timing};
 
 /// Edits and references kept; more tell nothing about the first frame.
@@ -16,10 +17,11 @@ pub(super) fn trak(
 ) -> Track {
     let mut track = Track::default();
     let mut at = trak.body;
+    let mut media = None;
     while let Some(part) = reader.next(trak, &mut at) {
         match &part.kind {
             b"tkhd" => track.header = reader.parse(&part, 96, tkhd),
-            b"mdia" => mdia(reader, &part, &mut track),
+            b"mdia" => media = Some(part),
             b"tapt" => tapt(reader, &part, &mut track),
             b"edts" => edts(reader, &part, &mut track),
             b"tref" => tref(reader, &part, &mut track),
@@ -27,6 +29,10 @@ pub(super) fn trak(
             b"meta" => texts::meta(reader, &part, &mut track.texts),
             _ => {}
         }
+    }
+    // How much of the tables is needed depends on the edits, so the media comes last.
+    if let Some(media) = media {
+        mdia(reader, &media, &mut track);
     }
     track
 }
@@ -39,14 +45,17 @@ fn tkhd(cursor: &mut Cursor) -> Option<TrackHeader> {
     let id = cursor.u32()?;
     cursor.skip(4)?;
     cursor.wide(version)?;
-    // Reserved words, layer, alternate group, volume.
-    cursor.skip(16)?;
+    // Reserved words, layer; alternate group; volume.
+    cursor.skip(10)?;
+    let alternate = cursor.u16()?;
+    cursor.skip(4)?;
     let (a, b, _u) = (cursor.i32()?, cursor.i32()?, cursor.i32()?);
     let (c, d, _v) = (cursor.i32()?, cursor.i32()?, cursor.i32()?);
     cursor.skip(12)?;
     Some(TrackHeader {
         enabled: flags & 1 == 1,
         id,
+        alternate,
         matrix: [a, b, c, d],
         width: cursor.u32()?,
         height: cursor.u32()?,
@@ -73,7 +82,7 @@ fn mdia(reader: &mut Reader, mdia: &Element, track: &mut Track) {
         }
     }
     if let Some(minf) = minf
-        && (track.is(*b"vide") || track.is(*b"tmcd"))
+        && (track.is(*b"vide") || track.is(*b"tmcd") || track.is(*b"meta"))
     {
         information(reader, &minf, track);
     }
@@ -91,6 +100,7 @@ fn information(reader: &mut Reader, minf: &Element, track: &mut Track) {
     }
     if !here {
         track.first_sample = None;
+        track.tables = Tables::default();
     }
 }
 
@@ -116,14 +126,26 @@ fn stbl(reader: &mut Reader, stbl: &Element, track: &mut Track) {
     while let Some(part) = reader.next(stbl, &mut at) {
         match &part.kind {
             b"stsd" => entry::stsd(reader, &part, track),
-            b"stts" => track.timing = timing::stts(reader, &part),
-            b"stco" | b"co64" if track.is(*b"tmcd") => {
-                track.first_sample = timing::first_chunk(reader, &part);
+            b"stts" => {
+                track.timing = timing::stts(reader, &part);
+                track.tables.durations = Some(part);
+            }
+            b"ctts" if track.picture.is_some() => {
+                track.composition = timing::composition(reader, &part);
+            }
+            b"stsc" => track.tables.chunk_sizes = Some(part),
+            b"stsz" => track.tables.sizes = Some(part),
+            b"stco" | b"co64" => {
+                if track.is(*b"tmcd") {
+                    track.first_sample = timing::first_chunk(reader, &part);
+                }
+                track.tables.chunks = Some(part);
             }
             _ => {}
         }
         // The rest of a picture track's tables would be stepped over one by one, each for another read.
-        if track.picture.is_some() && track.timing.is_some() {
+        let done = track.edits.is_empty() || !track.composition.is_empty();
+        if track.picture.is_some() && track.timing.is_some() && done {
             return;
         }
     }
@@ -149,17 +171,21 @@ fn edts(reader: &mut Reader, edts: &Element, track: &mut Track) {
         if part.kind == *b"elst" {
             let edits = reader.parse(&part, 512, |c| {
                 let (version, _) = c.full()?;
-                let count = usize::try_from(c.u32()?).unwrap_or(FEW).min(FEW);
-                (0..count)
+                let all = c.u32()?;
+                let count = usize::try_from(all).unwrap_or(FEW).min(FEW);
+                let edits: Option<Vec<_>> = (0..count)
                     .map(|_| {
                         let duration = c.wide(version)?;
                         let media_time = if version == 0 { i64::from(c.i32()?) } else { c.i64()? };
-                        c.skip(4)?;
-                        Some(Edit { duration, media_time })
+                        Some(Edit { duration, media_time, rate: c.i32()? })
                     })
-                    .collect::<Option<Vec<_>>>()
+                    .collect();
+                Some((edits?, all))
             });
-            track.edits = edits.map(|edits| edits.value).unwrap_or_default();
+            if let Some(Placed { value: (edits, all), path, offset }) = edits {
+                track.edits = edits;
+                track.edit_count = Some(Placed { value: all, path, offset });
+            }
         }
     }
 }

@@ -5,7 +5,7 @@ use serde_json::{Map, Value as Json, json};
 use crate::annotation::{ClipFacts, Input, Stray};
 use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
-use crate::recorded::{Container, Recorded};
+use crate::recorded::{Container, LensData, Recorded};
 use crate::sourced::Origin;
 
 use super::values::{Cell, Cells, Value, facts};
@@ -82,6 +82,20 @@ fn media(clip: &ClipFacts) -> Json {
     if !readings.is_empty() {
         object.insert("readings".into(), Json::Object(readings));
     }
+    if let Some(stored) = &clip.media.stored {
+        let (frames, first) = (stored.value.frames, stored.value.first_shown);
+        let value =
+            json!({"frames": frames, "firstShown": first, "origin": origin(&stored.origin)});
+        object.insert("stored".into(), value);
+    }
+    if let Some(duration) = clip.media.duration.as_ref().filter(|_| uneven(&clip.media)) {
+        let text = format!("{}/{}", duration.value.units, duration.value.timescale);
+        let value = json!({"value": text, "unit": "s", "origin": origin(&duration.origin)});
+        object.insert("duration".into(), value);
+    }
+    if !clip.lens.is_empty() {
+        object.insert("lensData".into(), clip.lens.iter().map(lens_data).collect());
+    }
     if !tags.is_empty() {
         let tags = tags
             .iter()
@@ -89,6 +103,33 @@ fn media(clip: &ClipFacts) -> Json {
         object.insert("tags".into(), tags.collect());
     }
     Json::Object(object)
+}
+
+/// Lens data recorded, from a frame on; infinity is no JSON number and is written as the readings write it.
+fn lens_data((frame, data): &(u64, LensData)) -> Json {
+    let mut object = Map::new();
+    object.insert("frame".into(), json!(frame));
+    let values = [
+        ("focalLength", data.focal_length.as_ref().map(|r| r.value.get())),
+        ("fNumber", data.f_number.as_ref().map(|r| r.value.get())),
+        ("tNumber", data.t_number.as_ref().map(|r| r.value.get())),
+        ("focusDistance", data.focus_distance.as_ref().map(|r| r.value.get())),
+    ];
+    for (name, value) in values {
+        object.extend(value.map(|value| (name.to_owned(), number(value))));
+    }
+    Json::Object(object)
+}
+
+/// True where frames over rate do not give the length of the clip: the rate varies.
+fn uneven(media: &Recorded) -> bool {
+    let known = media.frames.as_ref().zip(media.rate.as_ref()).zip(media.duration.as_ref());
+    known.is_some_and(|((frames, rate), duration)| {
+        let (rate, duration) = (rate.value, duration.value);
+        let by_rate = u128::from(frames.value) * u128::from(rate.den());
+        let by_units = u128::from(duration.units) * u128::from(rate.num());
+        by_rate * u128::from(duration.timescale) != by_units
+    })
 }
 
 /// A piece without what already stands in the clip's own members.

@@ -9,6 +9,8 @@ use crate::finding::{Code, Finding, Found, Place};
 use crate::recorded::{FileFacts, Recorded};
 use crate::sourced::{Origin, Sourced};
 
+use super::lens;
+
 /// Joins what the files of `clip` say; parts that do not follow one another are findings.
 pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let name: Arc<str> = Arc::from(clip.name.as_str());
@@ -47,6 +49,10 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
         files.push(file);
     }
     let mut media = recorded.first().map(|first| first.recorded.clone()).unwrap_or_default();
+    if recorded.len() > 1 {
+        // Both speak of one file.
+        (media.stored, media.duration) = (None, None);
+    }
     if let (Some(frames), true) = (&mut media.frames, recorded.len() > 1) {
         match next_frame {
             Some(all) => {
@@ -66,7 +72,8 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
             );
         }
     }
-    let facts = ClipFacts { name, roll: clip.roll.clone(), files, media };
+    let lens = lens::over_files(recorded, &files, &name, &mut findings);
+    let facts = ClipFacts { name, roll: clip.roll.clone(), files, media, lens };
     Found { value: facts, findings }
 }
 

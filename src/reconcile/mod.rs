@@ -12,6 +12,7 @@ mod derive;
 mod fit;
 mod focal;
 pub(crate) mod join;
+mod lens;
 pub mod listed;
 pub mod media;
 mod pick;
@@ -132,13 +133,20 @@ fn annotate(
         place,
     };
     let pick::Placed { rows: timed, missed } = pick::place_rows(&scene, rows);
+    let lens_changes = facts.lens.iter().map(|(frame, _)| *frame);
     let breaks: BTreeSet<u64> =
-        timed.iter().map(|row| row.frame).filter(|frame| *frame > 0).collect();
-    let Found { value: first, findings: of_first } = setup(&scene, &timed, 0);
+        timed.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
+    // Pieces differ in lens data alone, so tags need not go along.
+    let plain = Recorded { tags: Vec::new(), ..facts.media.clone() };
+    let first = lens::at(&plain, &facts.lens, 0);
+    let of_first = Scene { media: &first, place: scene.place.clone(), ..scene };
+    let Found { value: first, findings: of_first } = setup(&of_first, &timed, 0);
     findings.extend(of_first);
     let mut setups = Track::constant(first);
     for frame in breaks {
-        let Found { value: setup, findings: more } = setup(&scene, &timed, frame);
+        let media = lens::at(&plain, &facts.lens, frame);
+        let of_piece = Scene { media: &media, place: scene.place.clone(), ..scene };
+        let Found { value: setup, findings: more } = setup(&of_piece, &timed, frame);
         // The same trouble in every piece of a clip is said once.
         for finding in more {
             if !findings.contains(&finding) {

@@ -1,72 +1,93 @@
-//! One value out of all that a file records of the same thing: those that contradict each other cancel out.
-
-use std::sync::Arc;
+//! What several carriers inside one file say of one thing: the first to speak stands, unless another contradicts it.
 
 use crate::finding::{Code, Finding, Place};
-use crate::recorded::acquisition::Acquisition;
+use crate::naming::key;
+use crate::number::short;
 use crate::recorded::{Reading, Recorded};
-use crate::sourced::Origin;
+use crate::sourced::{Origin, Sourced};
 use crate::units::Unit;
 
-/// What every contradiction is answered with.
-pub(super) const HINT: &str =
-    "look at the tags of the clip, and note the right value in the lens notes";
-
-/// Fills the readings of `recorded` from acquisition metadata and keeps its tags. What stands in `recorded` already has
-/// a say too.
-pub(super) fn add(
-    acquisition: Acquisition,
-    file: &Arc<str>,
-    recorded: &mut Recorded,
-    findings: &mut Vec<Finding>,
-) {
-    let Acquisition { focal_length, f_number, t_number, focus_distance, tags } = acquisition;
-    let mut table = Table { file, findings };
-    table.settle("focal length", &mut recorded.focal_length, focal_length);
-    table.settle("f-number", &mut recorded.f_number, f_number);
-    table.settle("T-number", &mut recorded.t_number, t_number);
-    table.settle("focus distance", &mut recorded.focus_distance, focus_distance);
-    recorded.tags.extend(tags);
+/// Puts lens and camera facts of `said`, the most telling first, into `recorded`, which has none yet.
+///
+/// Lens, serial number and readings that differ by more than their writing explains are findings, and then none of
+/// them stands. Maker and model are written in too many ways to contradict each other: the first one stands.
+pub(super) fn join(said: &[Recorded], recorded: &mut Recorded, findings: &mut Vec<Finding>) {
+    let mut joint = Joint { findings };
+    recorded.maker = said.iter().find_map(|said| said.maker.clone());
+    recorded.model = said.iter().find_map(|said| said.model.clone());
+    recorded.serial =
+        joint.text("serial number", said.iter().filter_map(|said| said.serial.as_ref()));
+    recorded.lens = joint.text("lens", said.iter().filter_map(|said| said.lens.as_ref()));
+    recorded.focal_length =
+        joint.reading("focal length", said.iter().filter_map(|said| said.focal_length.as_ref()));
+    recorded.f_number =
+        joint.reading("f-number", said.iter().filter_map(|said| said.f_number.as_ref()));
+    recorded.t_number =
+        joint.reading("T-number", said.iter().filter_map(|said| said.t_number.as_ref()));
+    recorded.focus_distance = joint
+        .reading("focus distance", said.iter().filter_map(|said| said.focus_distance.as_ref()));
 }
 
-struct Table<'a> {
-    file: &'a Arc<str>,
+struct Joint<'a> {
     findings: &'a mut Vec<Finding>,
 }
 
-impl Table<'_> {
-    /// The finest of all readings where they agree, none where two of them do not.
-    fn settle<U: Unit>(
+impl Joint<'_> {
+    fn text<'t>(
         &mut self,
-        name: &str,
-        slot: &mut Option<Reading<U>>,
-        more: Vec<Reading<U>>,
-    ) {
-        let mut all: Vec<Reading<U>> = slot.take().into_iter().chain(more).collect();
-        all.sort_by(|a, b| a.half_step.total_cmp(&b.half_step));
-        let mut rest = all.into_iter();
-        let Some(finest) = rest.next() else { return };
-        let other = rest.find(|reading| !agree(&finest, reading));
-        let Some(other) = other else {
-            *slot = Some(finest);
-            return;
+        what: &str,
+        mut said: impl Iterator<Item = &'t Sourced<String>>,
+    ) -> Option<Sourced<String>> {
+        let first = said.next()?;
+        // One carrier may hold the name cut short, or with the maker's before it.
+        let same = |other: &Sourced<String>| {
+            let (a, b) = (key(&first.value), key(&other.value));
+            a.contains(&b) || b.contains(&a)
+        };
+        match said.find(|other| !same(other)) {
+            None => Some(first.clone()),
+            Some(other) => {
+                let texts = (&first.value[..], &other.value[..]);
+                self.contradiction(what, texts, (&first.origin, &other.origin));
+                None
+            }
+        }
+    }
+
+    fn reading<'t, U: Unit + 't>(
+        &mut self,
+        what: &str,
+        mut said: impl Iterator<Item = &'t Reading<U>>,
+    ) -> Option<Reading<U>> {
+        let first = said.next()?;
+        match said.find(|other| !first.agrees(other)) {
+            None => Some(first.clone()),
+            Some(other) => {
+                let number = |reading: &Reading<U>| short(reading.value.number(), 3);
+                let texts = (&number(first)[..], &number(other)[..]);
+                self.contradiction(what, texts, (&first.origin, &other.origin));
+                None
+            }
+        }
+    }
+
+    fn contradiction(&mut self, what: &str, texts: (&str, &str), at: (&Origin, &Origin)) {
+        let path = |origin: &Origin| match origin {
+            Origin::Media { path, .. } => path.to_string(),
+            _ => String::new(),
         };
         let message = format!(
-            "the file records two values of the {name}, {} and {}; none is used",
-            finest.raw, other.raw
+            "{what}: {} says {}, {} says {}; neither is taken",
+            path(at.0),
+            texts.0,
+            path(at.1),
+            texts.1
         );
-        let place = match &other.origin {
-            Origin::Media { offset, .. } => Place::byte(Arc::clone(self.file), *offset),
-            _ => Place::file(Arc::clone(self.file)),
+        let finding = Finding::new(Code::MediaContradiction, message);
+        let finding = match at.1 {
+            Origin::Media { file, offset, .. } => finding.at(Place::byte(file.clone(), *offset)),
+            _ => finding,
         };
-        self.findings.push(Finding::new(Code::MediaContradiction, message).at(place).hint(HINT));
+        self.findings.push(finding.hint("write the true value into the lens notes"));
     }
-}
-
-/// Two readings agree where they may be one number that was rounded twice.
-fn agree<U: Unit>(a: &Reading<U>, b: &Reading<U>) -> bool {
-    let (first, second) = (a.value.number(), b.value.number());
-    let same = first.is_infinite() && second.is_infinite();
-    let off = (first - second).abs();
-    same || off <= (a.half_step + b.half_step) * (1.0 + 1e-9)
 }

@@ -27,32 +27,35 @@ const KEYS: &[(&str, Meaning)] = &[
     ("org.smpte.rdd18.lens.irisfnumber", Meaning::FNumber),
 ];
 
-/// Takes the meanings that `texts` have.
-pub(super) fn read(texts: &[&RawTag], file: &str, recorded: &mut Recorded) {
+/// What each text with a meaning says, in the order of the table.
+pub(super) fn read(texts: &[&RawTag], file: &str) -> Vec<Recorded> {
+    let mut said = Vec::new();
     for (key, meaning) in KEYS {
-        let mut tags = texts.iter().filter(|tag| tag.key == *key);
-        let Some((tag, text)) = tags.find_map(|tag| Some((tag, written(tag)?))) else {
-            continue;
-        };
-        let slot = match meaning {
-            Meaning::Maker => &mut recorded.maker,
-            Meaning::Model => &mut recorded.model,
-            Meaning::Lens => &mut recorded.lens,
-            Meaning::FNumber => {
-                let reading = number::stop(text).and_then(|stop| {
-                    Some(Reading {
-                        value: FNumber::new(stop.value)?,
-                        raw: text.to_owned(),
-                        half_step: stop.half_step,
-                        origin: origin(tag, file),
-                    })
-                });
-                recorded.f_number = recorded.f_number.take().or(reading);
-                continue;
-            }
-        };
-        slot.get_or_insert_with(|| Sourced::new(text.to_owned(), origin(tag, file)));
+        for tag in texts.iter().filter(|tag| tag.key == *key) {
+            let Some(text) = written(tag) else { continue };
+            let mut recorded = Recorded::default();
+            let slot = match meaning {
+                Meaning::Maker => &mut recorded.maker,
+                Meaning::Model => &mut recorded.model,
+                Meaning::Lens => &mut recorded.lens,
+                Meaning::FNumber => {
+                    recorded.f_number = number::stop(text).and_then(|stop| {
+                        Some(Reading {
+                            value: FNumber::new(stop.value)?,
+                            raw: text.to_owned(),
+                            half_step: stop.half_step,
+                            origin: origin(tag, file),
+                        })
+                    });
+                    said.push(recorded);
+                    continue;
+                }
+            };
+            *slot = Some(Sourced::new(text.to_owned(), origin(tag, file)));
+            said.push(recorded);
+        }
     }
+    said
 }
 
 /// A raw tag as a tag: bytes become hexadecimal.

@@ -4,6 +4,9 @@
 
 pub mod acquisition;
 mod agree;
+mod choice;
+mod clock;
+mod edits;
 mod exif;
 mod exif_names;
 mod exr;
@@ -12,9 +15,13 @@ mod keys;
 mod mxf;
 mod number;
 mod packet;
+mod per_frame;
+mod promise;
 mod quicktime;
+mod several;
 mod st12;
 mod start;
+mod timed;
 mod xmp;
 
 use chrono::NaiveDateTime;
@@ -29,14 +36,26 @@ use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
 
 /// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
 pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
+    read_frames(source, None, file)
+}
+
+/// The same; with `essence`, the same bytes once more, timed metadata is read from it frame by frame.
+pub fn read_frames(
+    source: &dyn ReadAt,
+    essence: Option<&dyn ReadAt>,
+    file: &str,
+) -> Found<Recorded> {
     let Found { value: header, mut findings } = header::read(source, file, &Limits::default());
     let whole =
         !findings.iter().any(|f| matches!(f.code, Code::MediaCutOff | Code::DumpUnreadable));
     let picture = matches!(header, Header::Image(_) | Header::Exr(_));
     let mut value = match header {
         Header::QuickTime(movie) => {
-            let (recorded, more) = quicktime::read(&movie, file, whole);
+            let (mut recorded, more) = quicktime::read(&movie, file, whole);
             findings.extend(more);
+            if let Some(essence) = essence {
+                per_frame::read(essence, &movie, file, &mut recorded, &mut findings);
+            }
             recorded
         }
         Header::Mxf(mxf) => {
@@ -54,7 +73,10 @@ pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
             findings.extend(more);
             recorded
         }
-        Header::Opaque => Recorded::default(),
+        Header::Opaque => {
+            promise::check(source, file, &mut findings);
+            Recorded::default()
+        }
     };
     if picture {
         value.frames = Some(Sourced::new(1, Origin::Computed("a picture is one frame")));
@@ -108,6 +130,62 @@ pub struct FileFacts {
     pub header_sha256: Option<String>,
 }
 
+/// What the media says of the lens at one moment. Absent is absent.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LensData {
+    /// Lens model.
+    pub lens: Option<Sourced<String>>,
+    /// Focal length.
+    pub focal_length: Option<Reading<Millimeters>>,
+    /// f-number.
+    pub f_number: Option<Reading<FNumber>>,
+    /// T-number.
+    pub t_number: Option<Reading<TNumber>>,
+    /// Focus distance.
+    pub focus_distance: Option<Reading<Meters>>,
+}
+
+impl LensData {
+    /// What `recorded` says of the lens as a whole.
+    pub fn of(recorded: &Recorded) -> Self {
+        Self {
+            lens: recorded.lens.clone(),
+            focal_length: recorded.focal_length.clone(),
+            f_number: recorded.f_number.clone(),
+            t_number: recorded.t_number.clone(),
+            focus_distance: recorded.focus_distance.clone(),
+        }
+    }
+}
+
+/// Frames stored and not all shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stored {
+    /// Frames stored in all.
+    pub frames: u64,
+    /// The one shown first, counted from 0.
+    pub first_shown: u64,
+}
+
+/// An exact length of time: media units, and how many of them make a second.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Duration {
+    /// Units.
+    pub units: u64,
+    /// Units a second, never 0.
+    pub timescale: u32,
+}
+
+impl Duration {
+    /// Seconds, for people.
+    pub fn seconds(self) -> f64 {
+        // A clip of 2^53 units would run for millennia.
+        #[expect(clippy::cast_precision_loss, reason = "shown to three decimals")]
+        let units = self.units as f64;
+        units / f64::from(self.timescale)
+    }
+}
+
 /// A number that the camera recorded: what was written, what it means, and how finely it was written.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Reading<U: Unit> {
@@ -119,6 +197,16 @@ pub struct Reading<U: Unit> {
     pub half_step: f64,
     /// Where it stands.
     pub origin: Origin,
+}
+
+impl<U: Unit> Reading<U> {
+    /// True where both can be one number, given how finely each was written.
+    pub fn agrees(&self, other: &Self) -> bool {
+        let (a, b) = (self.value.number(), other.value.number());
+        let steps = self.half_step + other.half_step;
+        // Twelve digits are beyond any writing: they only forgive the last bits of a quotient.
+        (a.is_infinite() && b.is_infinite()) || (a - b).abs() <= steps + 1e-12 * a.abs()
+    }
 }
 
 /// A camera tag kept as written, whether or not it has a meaning here.
@@ -147,9 +235,13 @@ pub struct Recorded {
     pub rotation: Option<Sourced<Rotation>>,
     /// Exact frame rate of the main picture track; the average where it varies, and then with a finding.
     pub rate: Option<Sourced<FrameRate>>,
-    /// Frames stored in the main picture track; edits that hide some are not applied.
+    /// Frames of the main picture track as it is shown: those that an edit list hides do not count.
     pub frames: Option<Sourced<u64>>,
-    /// Timecode where the movie starts, which is that of the first frame unless an edit delays the picture.
+    /// The frames stored, where an edit list hides some of them.
+    pub stored: Option<Sourced<Stored>>,
+    /// How long they are shown, exactly; what `frames` over `rate` cannot say where the rate varies.
+    pub duration: Option<Sourced<Duration>>,
+    /// Timecode of the first frame shown.
     pub start: Option<Sourced<Timecode>>,
     /// Reel or tape name carried by the timecode track.
     pub reel: Option<Sourced<String>>,
@@ -171,6 +263,8 @@ pub struct Recorded {
     pub t_number: Option<Reading<TNumber>>,
     /// Focus distance.
     pub focus_distance: Option<Reading<Meters>>,
+    /// Lens data over the frames shown, from each frame where it changes; empty unless the whole track was asked for.
+    pub per_frame: Vec<(u64, LensData)>,
     /// Every camera tag met, as written, in file order.
     pub tags: Vec<Tag>,
 }

@@ -12,7 +12,7 @@ use crate::finding::{Code, Finding, Place};
 use crate::header::Placed;
 use crate::header::mxf::{Mxf, Set};
 use crate::recorded::mxf::graph::{Graph, Track};
-use crate::recorded::{Container, Recorded, Tag, agree};
+use crate::recorded::{Container, Recorded, Tag, several};
 use crate::sourced::{Origin, Sourced};
 
 /// Tags kept.
@@ -94,7 +94,7 @@ pub(super) fn read(mxf: &Mxf, file: &str, whole: bool) -> (Recorded, Vec<Finding
     let acquisition = data::read(mxf, file);
     let mut findings = std::mem::take(&mut reading.findings);
     recorded.tags = std::mem::take(&mut reading.tags);
-    agree::add(acquisition, &reading.file, &mut recorded, &mut findings);
+    several::add(acquisition, &reading.file, &mut recorded, &mut findings);
     (recorded, findings)
 }
 

@@ -1,6 +1,5 @@
 //! Facts of a QuickTime or ISO base media file: structure in, meaning out.
 
-use std::cmp::Reverse;
 use std::sync::Arc;
 
 use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
@@ -8,8 +7,10 @@ use chrono::{NaiveDate, NaiveDateTime, TimeDelta};
 use crate::finding::{Code, Finding, Place};
 use crate::header::Placed;
 use crate::header::quicktime::{Movie, PictureEntry, Track};
-use crate::ratio::{FrameRate, Ratio};
-use crate::recorded::{Container, Recorded, Rotation, keys, start, xmp};
+use crate::ratio::Ratio;
+use crate::recorded::{
+    Container, Recorded, Rotation, agree, choice, edits, keys, start, timed, xmp,
+};
 use crate::sourced::{Origin, Sourced};
 use crate::units::Raster;
 
@@ -41,7 +42,7 @@ impl Reading<'_> {
 pub(super) fn read(movie: &Movie, file: &str, whole: bool) -> (Recorded, Vec<Finding>) {
     let mut reading = Reading { movie, file: file.into(), findings: Vec::new() };
     let mut recorded = Recorded { container: container(movie), ..Recorded::default() };
-    let main = main_picture(movie);
+    let main = choice::main_picture(&reading, &mut recorded.tags);
     if let Some(track) = main {
         picture(&mut reading, track, &mut recorded);
         start::read(&mut reading, track, &mut recorded);
@@ -56,11 +57,18 @@ pub(super) fn read(movie: &Movie, file: &str, whole: bool) -> (Recorded, Vec<Fin
     recorded.created = created(&reading, main);
     let picture_texts = main.map_or(&[][..], |track| &track.texts);
     let texts: Vec<_> = movie.texts.iter().chain(picture_texts).collect();
-    keys::read(&texts, file, &mut recorded);
+    // What each carrier says is read apart, so that one that contradicts another is seen.
+    let mut said = keys::read(&texts, file);
     for packet in &movie.packets {
-        xmp::read(packet, file, &mut recorded, &mut reading.findings);
+        let mut packed = Recorded::default();
+        xmp::read(packet, file, &mut packed, &mut reading.findings);
+        recorded.tags.append(&mut packed.tags);
+        said.push(packed);
     }
-    let all = movie.tracks.iter().flat_map(|track| &track.texts);
+    timed::read(&mut reading, main, &mut said, &mut recorded.tags);
+    agree::join(&said, &mut recorded, &mut reading.findings);
+    let all =
+        movie.tracks.iter().flat_map(|track| track.texts.iter().chain(&track.metadata_values));
     let tags = movie.texts.iter().chain(all).map(|raw| keys::tag(raw, file));
     recorded.tags.extend(tags);
     recorded.tags.sort_by_key(|tag| match tag.origin {
@@ -78,34 +86,6 @@ fn container(movie: &Movie) -> Container {
     }
 }
 
-/// The track that is the clip: shown, moving, large, long, in that order. Chapter pictures and thumbnails never are.
-fn main_picture(movie: &Movie) -> Option<&Track> {
-    let chapters: Vec<u32> = movie
-        .tracks
-        .iter()
-        .flat_map(|track| &track.references)
-        .filter(|(kind, _)| kind == b"chap")
-        .map(|(_, id)| *id)
-        .collect();
-    let candidates = movie.tracks.iter().enumerate().filter(|(_, track)| {
-        let chapter = track.id().is_some_and(|id| chapters.contains(&id));
-        let thumbnail = track.references.iter().any(|(kind, _)| kind == b"thmb");
-        track.is(*b"vide") && !chapter && !thumbnail
-    });
-    let rank = |(place, track): &(usize, &Track)| {
-        let still = track.timing.as_ref().is_some_and(|timing| timing.value.frames() == 1);
-        let area = track
-            .picture
-            .as_ref()
-            .map_or(0, |picture| u32::from(picture.value.width) * u32::from(picture.value.height));
-        let seconds = track.media.as_ref().map_or(0, |media| {
-            media.value.duration.checked_div(media.value.timescale.into()).unwrap_or_default()
-        });
-        (track.enabled(), !still, area, seconds, Reverse(*place))
-    };
-    candidates.max_by_key(rank).map(|(_, track)| track)
-}
-
 fn picture(reading: &mut Reading, track: &Track, recorded: &mut Recorded) {
     if let Some(entry) = &track.picture {
         let coded = Raster::new(entry.value.width.into(), entry.value.height.into());
@@ -121,7 +101,7 @@ fn picture(reading: &mut Reading, track: &Track, recorded: &mut Recorded) {
         let rotation = rotation(header.value.matrix)?;
         Some(reading.source(header, rotation))
     });
-    timing(reading, track, recorded);
+    edits::timing(reading, track, recorded);
 }
 
 /// The raster to show, before rotation: the clean aperture where the camera wrote it out, else the coded picture
@@ -175,48 +155,6 @@ fn rotation(matrix: [i32; 4]) -> Option<Rotation> {
         [0, -1, 1, 0] => Some(Rotation::ThreeQuarters),
         _ => None,
     }
-}
-
-fn timing(reading: &mut Reading, track: &Track, recorded: &mut Recorded) {
-    let Some(timing) = &track.timing else {
-        return;
-    };
-    let sum = &timing.value;
-    if sum.frames() > 0 && !reading.movie.fragments_missed {
-        recorded.frames = Some(reading.source(timing, sum.frames()));
-    }
-    let timescale = track.media.as_ref().map_or(0, |media| media.value.timescale);
-    let rate = match sum.constant() {
-        Some(delta) => Ratio::new(timescale.into(), delta.into()),
-        None => average(sum.frames(), timescale, sum.duration()),
-    };
-    if let (None, Some(rate)) = (sum.constant(), rate) {
-        let message = format!(
-            "the frames are not evenly spaced; {:.3} a second is their average",
-            rate.to_f64()
-        );
-        reading.report(
-            Code::MediaRateVaries,
-            timing.offset,
-            &message,
-            "count in frames; conform to a constant rate before tracking",
-        );
-    }
-    recorded.rate = rate.map(|rate| reading.source(timing, rate));
-}
-
-/// Frames over time. Where the exact ratio is too long for 32 bits its last bits go, both above and below.
-fn average(frames: u64, timescale: u32, duration: u64) -> Option<FrameRate> {
-    let (mut num, mut den) = (u128::from(frames) * u128::from(timescale), u128::from(duration));
-    while num > u32::MAX.into() || den > u32::MAX.into() {
-        if let (Ok(num), Ok(den)) = (u64::try_from(num), u64::try_from(den))
-            && let Some(exact) = Ratio::new(num, den)
-        {
-            return Some(exact);
-        }
-        (num, den) = (num >> 1, den >> 1);
-    }
-    Ratio::new(u64::try_from(num).ok()?, u64::try_from(den).ok()?)
 }
 
 /// Seconds since 1904-01-01 (ISO/IEC 14496-12, 8.2.2); 0 is unset.

@@ -3,8 +3,9 @@
 use crate::finding::Code;
 use crate::header::Placed;
 use crate::header::quicktime::{TimecodeEntry, Track};
-use crate::recorded::Recorded;
+use crate::recorded::clock::Clock;
 use crate::recorded::quicktime::Reading;
+use crate::recorded::{Recorded, Tag, edits};
 use crate::timecode::{Counting, Timecode};
 
 const DROP: u32 = 1;
@@ -33,26 +34,90 @@ pub(super) fn read(reading: &mut Reading, picture: &Track, recorded: &mut Record
     let Some(count) = &track.first_count else {
         return;
     };
-    let frames = recorded.frames.as_ref().map(|frames| frames.value);
-    let samples = track.timing.as_ref().map_or(1, |t| t.value.frames());
-    // One sample a frame is a way of writing; a few samples are jumps.
-    if samples > 1 && Some(samples) != frames {
-        let message = "the timecode jumps inside the clip; only its start is used";
-        reading.report(Code::MediaTimecodeOdd, count.offset, message, HINT);
-    }
     let known = u64::try_from(count.value).ok();
     let wraps = entry.value.flags & WRAPS != 0;
-    match known.filter(|frame| wraps || *frame < counting.day()) {
-        Some(frame) => {
-            let start = Timecode::from_frame(frame, counting).later(trimmed(track, entry));
-            recorded.start = Some(reading.source(count, start));
+    if known.is_none_or(|frame| !wraps && frame >= counting.day()) {
+        let message = format!("the timecode starts at frame {}, outside of the day", count.value);
+        reading.report(Code::MediaTimecodeOdd, count.offset, &message, HINT);
+        return;
+    }
+    let movie = reading.movie.header.as_ref();
+    let movie_scale = movie.map_or(0, |header| header.value.timescale);
+    let clock = Clock { track, entry: &entry.value, counting, movie_scale };
+    let delay = edits::delay(&picture.edits);
+    let start = clock.start(delay).map(|frame| Timecode::from_frame(frame, counting));
+    recorded.start = start.map(|start| reading.source(count, start));
+    jumps(reading, &clock, delay, recorded);
+    others(reading, picture, (track, start), recorded);
+}
+
+/// Says where the timecode jumps inside the clip.
+fn jumps(reading: &mut Reading, clock: &Clock, delay: u64, recorded: &Recorded) {
+    let frames = recorded.frames.as_ref().map(|frames| frames.value);
+    let jumps = clock.jumps(delay, frames.unwrap_or(u64::MAX));
+    let label = |frame| Timecode::from_frame(frame, clock.counting);
+    if let Some(jump) = jumps.first() {
+        let more = match jumps.len() {
+            1 => String::new(),
+            count => format!(", and {} times more after that", count - 1),
+        };
+        let message = format!(
+            "the timecode jumps at frame {} of the clip (counted from 0) from {} to {}{more}; only its start is used",
+            jump.frame,
+            label(jump.expected),
+            label(jump.is)
+        );
+        reading.report(Code::MediaTimecodeOdd, jump.offset, &message, HINT);
+        return;
+    }
+    // One sample a frame is a way of writing; a few that cannot be looked at are jumps as far as anyone knows.
+    let samples = clock.track.timing.as_ref().map_or(1, |t| t.value.frames());
+    if samples > 1 && Some(samples) != frames && clock.track.later_counts.is_empty() {
+        let offset = clock.track.first_count.as_ref().map_or(0, |count| count.offset);
+        let message = "the timecode jumps inside the clip; only its start is used";
+        reading.report(Code::MediaTimecodeOdd, offset, message, HINT);
+    }
+}
+
+/// Other timecode tracks become tags. Where the picture names none of several and they differ, the choice is a finding.
+fn others(
+    reading: &mut Reading,
+    picture: &Track,
+    (main, start): (&Track, Option<Timecode>),
+    recorded: &mut Recorded,
+) {
+    let named = picture.references.iter().any(|(kind, _)| kind == b"tmcd");
+    let movie = reading.movie.header.as_ref();
+    let movie_scale = movie.map_or(0, |header| header.value.timescale);
+    let mut differs = None;
+    for (place, track) in reading.movie.tracks.iter().enumerate() {
+        let (Some(entry), Some(count)) = (&track.timecode, &track.first_count) else { continue };
+        if std::ptr::eq(track, main) {
+            continue;
         }
-        None => reading.report(
-            Code::MediaTimecodeOdd,
-            count.offset,
-            &format!("the timecode starts at frame {}, outside of the day", count.value),
-            HINT,
-        ),
+        let TimecodeEntry { flags, timescale, frame_duration, .. } = entry.value;
+        let base =
+            timescale.checked_div(frame_duration).map(|_| timescale.div_ceil(frame_duration));
+        let counting = base.and_then(|base| Counting::new(base, flags & DROP != 0));
+        let counter = flags & COUNTER != 0;
+        let label = counting.filter(|_| !counter).and_then(|counting| {
+            let clock = Clock { track, entry: &entry.value, counting, movie_scale };
+            let frame = clock.start(edits::delay(&picture.edits))?;
+            Some(Timecode::from_frame(frame, counting))
+        });
+        if !counter && label != start {
+            differs.get_or_insert(count.offset);
+        }
+        let value = match label {
+            Some(label) => format!("{label}, not taken"),
+            None => format!("count {}, not taken", count.value),
+        };
+        let origin = reading.source(count, ()).origin;
+        recorded.tags.push(Tag { key: format!("timecode track {}", place + 1), value, origin });
+    }
+    if let (Some(offset), false) = (differs, named) {
+        let message = "several timecode tracks start differently and the picture names none of them; the first one is used";
+        reading.report(Code::MediaTimecodeOdd, offset, message, HINT);
     }
 }
 
@@ -94,14 +159,4 @@ fn counting(reading: &mut Reading, entry: &Placed<TimecodeEntry>) -> Option<Coun
     };
     reading.report(Code::MediaTimecodeOdd, entry.offset, &message, HINT);
     plain
-}
-
-/// Frames of timecode that the track's own edit list leaves out in front.
-fn trimmed(track: &Track, entry: &Placed<TimecodeEntry>) -> u64 {
-    let skipped =
-        track.edits.iter().find_map(|edit| u64::try_from(edit.media_time).ok()).unwrap_or_default();
-    let timescale = track.media.as_ref().map_or(0, |m| m.value.timescale);
-    let units = u128::from(timescale) * u128::from(entry.value.frame_duration);
-    let scaled = u128::from(skipped) * u128::from(entry.value.timescale);
-    scaled.checked_div(units).and_then(|frames| u64::try_from(frames).ok()).unwrap_or_default()
 }

@@ -36,7 +36,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
     let dump = inputs::read_dump(&sources, &kit.value)?;
-    let mut recorded = inputs::read_clips(&dump.value);
+    let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,

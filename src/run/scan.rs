@@ -29,7 +29,7 @@ pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome>
     let Found { value: dump, findings } =
         dump::read(&request.dump, &inputs::naming(&kit)?, &[], &[]);
     found.extend(findings);
-    let Found { value: facts, findings } = inputs::read_clips(&dump);
+    let Found { value: facts, findings } = inputs::read_clips(&dump, request.per_frame);
     found.extend(findings);
     let mut clips: Vec<ClipFacts> = Vec::new();
     for (clip, facts) in dump.clips.iter().zip(&facts) {

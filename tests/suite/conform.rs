@@ -7,6 +7,7 @@ mod containers;
 mod expected;
 mod kits;
 mod lenses;
+mod matrix;
 mod mxf;
 mod pictures;
 mod sidecars;

@@ -174,10 +174,11 @@ fn containers_are_told_by_content() {
         (with(Some(b"isom")), Container::Mp4, &[]),
         (with(Some(b"mp42")), Container::Mp4, &[]),
         (vec![], Container::Opaque, &[Code::MediaEmpty]),
-        (b"The skip is full".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
-        (b"abc".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
-        (b"RIFF....WAVEfmt ".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
-        (b"\0\0\0\x04ftypqt  ".to_vec(), Container::Opaque, &[Code::MediaOpaque]),
+        // The name promises a QuickTime file.
+        (b"The skip is full".to_vec(), Container::Opaque, &[Code::MediaDamaged]),
+        (b"abc".to_vec(), Container::Opaque, &[Code::MediaDamaged]),
+        (b"RIFF....WAVEfmt ".to_vec(), Container::Opaque, &[Code::MediaDamaged]),
+        (b"\0\0\0\x04ftypqt  ".to_vec(), Container::Opaque, &[Code::MediaDamaged]),
         // Still images of the same family hold `meta` in place of `moov`.
         ([part(b"ftyp", b"mif1\0\0\0\0"), full(b"meta", 0, 0, &[])].concat(), Container::Heif, &[]),
         (part(b"ftyp", b"mif1\0\0\0\0"), Container::Heif, &[Code::MediaCutOff]),

@@ -73,7 +73,7 @@ fn cut_at_every_byte() {
     for end in 0..plain.len() {
         let wanted = match end {
             0 => Code::MediaEmpty,
-            1..8 => Code::MediaOpaque,
+            1..8 => Code::MediaDamaged,
             _ => Code::MediaCutOff,
         };
         assert_eq!(codes(&&plain[..end]), [wanted], "cut at {end} of {}", plain.len());
@@ -93,6 +93,32 @@ fn every_byte_bent() {
         for is in [0, 1, 0x7F, 0x80, 0xFF, was ^ 1, was ^ 0x20] {
             bytes[at] = is;
             quick(&&bytes[..]);
+        }
+        bytes[at] = was;
+    }
+}
+
+/// Tables of samples are cut, bent and made to lie; what is read outside of the header stays small.
+#[test]
+fn files_with_timed_tracks_cut_and_bent() {
+    for bytes in crate::shown::with_everything_timed() {
+        cut_and_bend(bytes);
+    }
+}
+
+fn cut_and_bend(mut bytes: Vec<u8>) {
+    for end in 0..bytes.len() {
+        quick(&&bytes[..end]);
+    }
+    for at in 0..bytes.len() {
+        let was = bytes[at];
+        for is in [0, 1, 0x7F, 0x80, 0xFF] {
+            bytes[at] = is;
+            let source: &[u8] = &bytes;
+            let watched = Watched::new(&source);
+            quick(&watched);
+            let read: usize = watched.reads().iter().map(|(_, count)| count).sum();
+            assert!(read < 128 * 1024, "{read} bytes with {is} at {at}");
         }
         bytes[at] = was;
     }

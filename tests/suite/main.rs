@@ -28,6 +28,7 @@ mod reconcile;
 mod sample;
 mod sequences;
 mod shoot;
+mod shown;
 mod stills;
 mod tidy;
 mod train;

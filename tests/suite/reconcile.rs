@@ -10,7 +10,7 @@ use lensmend::kit::{self, Kit};
 use lensmend::notes;
 use lensmend::ratio::Ratio;
 use lensmend::reconcile::{Trust, reconcile};
-use lensmend::recorded::{FileFacts, Reading, Recorded};
+use lensmend::recorded::{FileFacts, LensData, Reading, Recorded};
 use lensmend::sourced::{Basis, Origin, Sourced};
 use lensmend::timecode::{Counting, Timecode};
 use lensmend::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
@@ -567,4 +567,53 @@ fn silence_is_a_finding_and_leaves_every_field_blank() {
     assert!(setup.focal_length.recorded.is_some());
     assert!(shoot.findings.iter().any(|f| f.code == Code::NotesNone));
     assert!(shoot.findings.iter().any(|f| f.code == Code::NotesNoMatch));
+}
+
+/// A camera that closes a file at 4 GB goes on with the ring somewhere else: the later file's reading holds from its first frame on.
+#[test]
+fn later_files_of_a_clip_cut_it_where_their_lens_data_differs() {
+    let mut dump = clip();
+    let part = |n: u32| Part {
+        path: PathBuf::from(format!("A001C001_{n:03}.mov")),
+        number: Some(n),
+        size: 1,
+        row: None,
+    };
+    dump.clips[0].parts = vec![part(1), part(2), part(3)];
+    let text = "Clip,Lens,Focal,Stop,Attachment\nA001C001,z,,,r\n";
+    let rows = || vec![notes::parse("notes.csv", text.as_bytes()).value];
+    let shot = |recorded: [&str; 3]| {
+        let facts = recorded.map(|text| FileFacts { recorded: media(text), header_sha256: None });
+        reconcile(&dump, &[facts.to_vec()], &rows(), &kit(), Trust::Nobody)
+    };
+    let pieces = |shoot: &Shoot| {
+        let pieces = shoot.clips[0].setups.pieces();
+        let told = pieces.map(|piece| {
+            let focal = piece.value.focal_length.value.as_ref().map(|v| v.value.get());
+            format!("{} {}", piece.start, lensmend::number::short(focal.unwrap_or(0.0), 3))
+        });
+        told.collect::<Vec<_>>().join(", ")
+    };
+    assert_eq!(pieces(&shot(["p65", "p65", "p65"])), "0 46.15");
+    assert_eq!(pieces(&shot(["p65", "p60", "p60"])), "0 46.15, 100 42.6");
+    assert_eq!(pieces(&shot(["p65", "", "p60"])), "0 46.15, 200 42.6");
+}
+
+/// A zoom through the shot, frame by frame in the media: each step is a piece, and each is settled by itself.
+#[test]
+fn lens_data_per_frame_cuts_the_clip() {
+    let zoom = |number: &str| media(number).focal_length;
+    let piece = |number: &str| LensData { focal_length: zoom(number), ..LensData::default() };
+    let recorded = Recorded {
+        per_frame: vec![(0, piece("p65")), (40, piece("p60")), (41, piece("p55"))],
+        ..media("p65")
+    };
+    let notes = notes::parse("notes.csv", b"Clip,Lens,Attachment\nA001C001,z,r\n").value;
+    let facts = vec![vec![FileFacts { recorded, header_sha256: None }]];
+    let shoot = reconcile(&clip(), &facts, &[notes], &kit(), Trust::Nobody);
+    let told = shoot.clips[0].setups.pieces().map(|piece| {
+        let focal = piece.value.focal_length.value.as_ref().map(|v| v.value.get());
+        format!("{} {}", piece.start, lensmend::number::short(focal.unwrap_or(0.0), 3))
+    });
+    assert_eq!(told.collect::<Vec<_>>(), ["0 46.15", "40 42.6", "41 39.05"]);
 }

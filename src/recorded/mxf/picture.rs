@@ -5,7 +5,7 @@ use crate::header::Placed;
 use crate::header::mxf::Set;
 use crate::ratio::Ratio;
 use crate::recorded::mxf::{Clip, Reading, value};
-use crate::recorded::{Recorded, agree};
+use crate::recorded::{Recorded, several};
 use crate::units::Raster;
 
 /// Frame layouts whose heights are those of one field: separate fields, and segmented frames (G.2.1).
@@ -85,7 +85,7 @@ fn rate(reading: &mut Reading, clip: &Clip, recorded: &mut Recorded) {
             "the file records two frame rates, {} and {}; none is used",
             stored.value, described.value
         );
-        reading.report(Code::MediaContradiction, described.offset, &message, agree::HINT);
+        reading.report(Code::MediaContradiction, described.offset, &message, several::HINT);
         reading.tag("editRate", stored);
         reading.tag("sampleRate", described);
         return;

@@ -5,7 +5,7 @@ use crate::finding::Code;
 use crate::header::Placed;
 use crate::header::mxf::Set;
 use crate::recorded::mxf::{Clip, Reading, graph, value};
-use crate::recorded::{Recorded, agree};
+use crate::recorded::{Recorded, several};
 use crate::timecode::{Counting, Timecode};
 
 const HINT: &str = "check the timecode against slate and notes";
@@ -48,7 +48,7 @@ pub(super) fn read(reading: &mut Reading, clip: &Clip, recorded: &mut Recorded) 
                 "the file records two timecodes, {} and {}; none is used",
                 played.value, stored.value
             );
-            reading.report(Code::MediaContradiction, stored.offset, &message, agree::HINT);
+            reading.report(Code::MediaContradiction, stored.offset, &message, several::HINT);
             None
         }
         (Some(start), _) | (None, Some(start)) => Some(start),

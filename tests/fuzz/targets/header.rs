@@ -10,6 +10,7 @@ const MOST: usize = 64 << 10;
 libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
     if bytes.len() <= MOST {
         let source: &dyn ReadAt = &bytes;
-        recorded::read(source, "fuzzed.mov");
+        // Once more as essence, so that tables of samples are followed frame by frame.
+        recorded::read_frames(source, Some(source), "fuzzed.mov");
     }
 });
