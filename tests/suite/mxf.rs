@@ -60,7 +60,8 @@ fn where_the_metadata_stands() {
     }
     // A finished header is not asked twice.
     assert!(told(&Mxf { status: 4, ..early }).contains("rate 1,"));
-    assert_eq!(codes(&vec![0x55; 70_000]), [Code::MediaOpaque]);
+    // The name promises what the content is not.
+    assert_eq!(codes(&vec![0x55; 70_000]), [Code::MediaDamaged]);
 }
 
 #[test]
@@ -255,7 +256,7 @@ fn cut_at_every_byte() {
         let met = codes(&whole[..end]);
         match end {
             0 => assert_eq!(met, [Code::MediaEmpty]),
-            1..14 => assert_eq!(met, [Code::MediaOpaque]),
+            1..14 => assert_eq!(met, [Code::MediaDamaged]),
             _ if end <= last => assert!(met.contains(&Code::MediaCutOff), "{end}: {met:?}"),
             // The facts are all there; only the index is gone.
             _ => assert_eq!(met, [], "{end}"),
