@@ -67,10 +67,21 @@ pub struct ClipFacts {
     pub roll: Option<String>,
     /// Its files in order; at least one.
     pub files: Vec<ClipFile>,
+    /// The same files again elsewhere in the dump, each time in order.
+    pub copies: Vec<Vec<CopiedFile>>,
     /// What the media says, joined over the files.
     pub media: Recorded,
     /// Lens data that the media says over the frames of the clip, from where it differs from that of `media`.
     pub lens: Vec<(u64, LensData)>,
+}
+
+/// A file that is a copy of one of a clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CopiedFile {
+    /// Path inside the dump; of a row of files, the one that they would have without numbers.
+    pub path: PathBuf,
+    /// The same as text; of a row, that of its first file.
+    pub shown: Arc<str>,
 }
 
 /// One file of a clip.
@@ -106,10 +117,11 @@ pub struct FileRow {
 }
 
 impl ClipFacts {
-    /// How many files the clip has, every frame of a sequence counted.
+    /// How many files the clip has, every frame of a sequence and every copy counted.
     pub fn file_count(&self) -> u64 {
         let files = self.files.iter().map(|file| file.row.as_ref().map_or(1, |row| row.files));
-        files.fold(0, u64::saturating_add)
+        let times = u64::try_from(self.copies.len()).unwrap_or(u64::MAX).saturating_add(1);
+        files.fold(0, u64::saturating_add).saturating_mul(times)
     }
 }
 

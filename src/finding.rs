@@ -59,7 +59,8 @@ codes! {
     DumpUnreadable "dump.unreadable" Fault "A file or folder of the dump could not be read.";
     DumpNoClips "dump.no-clips" Warning "No clip was found in the dump.";
     ClipSpanGap "clip.span-gap" Warning "Parts of a spanned clip or frames of a sequence are missing or do not follow one another.";
-    ClipNameTwice "clip.name-twice" Warning "Two clips of the dump have the same name.";
+    ClipNameTwice "clip.name-twice" Warning "Two clips of the dump have the same name and are not the same.";
+    ClipCopies "clip.copies" Info "A clip is in the dump more than once; it counts as one.";
     MediaEmpty "media.empty" Fault "The file holds no bytes: nothing was recorded or copied.";
     MediaCutOff "media.cut-off" Fault "The file ends before the facts it announces: copied in part, or never closed by the camera.";
     MediaDamaged "media.damaged" Warning "A part of the file's header breaks the rules of its format; what was read before it stands.";

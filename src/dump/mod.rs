@@ -35,6 +35,8 @@ pub struct Clip {
     pub short: String,
     /// Its files in order.
     pub parts: Vec<Part>,
+    /// The same files again elsewhere in the dump, each time in order.
+    pub copies: Vec<Vec<Part>>,
 }
 
 /// One file of a clip, or a row of numbered files that stands for one.
@@ -92,7 +94,10 @@ impl Dump {
         let files = |part: &Part| {
             part.row.as_ref().map_or(1, |row| usize::try_from(row.files).unwrap_or(usize::MAX))
         };
-        self.strays.len() + self.clips.iter().flat_map(|clip| &clip.parts).map(files).sum::<usize>()
+        let parts = |clip: &Clip| {
+            clip.parts.iter().chain(clip.copies.iter().flatten()).map(files).sum::<usize>()
+        };
+        self.strays.len() + self.clips.iter().map(parts).sum::<usize>()
     }
 }
 
@@ -140,7 +145,6 @@ pub fn read(
     }
     let clips: Vec<Clip> =
         groups.into_values().filter_map(|group| join(group, &mut findings)).collect();
-    name_twice(&clips, &mut findings);
     if clips.is_empty() {
         findings.push(
             Finding::new(Code::DumpNoClips, "no clip was found")
@@ -246,10 +250,12 @@ fn join(mut group: Vec<(Named, Part)>, findings: &mut Vec<Finding>) -> Option<Cl
         roll: named.roll,
         short: named.short,
         parts: group.into_iter().map(|(_, part)| part).collect(),
+        copies: Vec::new(),
     })
 }
 
-fn name_twice(clips: &[Clip], findings: &mut Vec<Finding>) {
+/// Says which clips share a name though they are not the same: what copies are is known once they were looked into.
+pub fn name_twice(clips: &[Clip], findings: &mut Vec<Finding>) {
     let mut seen: BTreeMap<String, &Clip> = BTreeMap::new();
     for clip in clips {
         let Some(part) = clip.parts.first() else {

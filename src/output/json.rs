@@ -37,6 +37,13 @@ pub(super) fn clip(clip: &ClipFacts) -> Map<String, Json> {
         Json::Object(object)
     });
     object.insert("files".into(), files.collect());
+    if !clip.copies.is_empty() {
+        let copies = clip
+            .copies
+            .iter()
+            .map(|copy| copy.iter().map(|file| json!(file.shown.as_ref())).collect::<Json>());
+        object.insert("copies".into(), copies.collect());
+    }
     object.insert("media".into(), media(clip));
     object
 }

@@ -92,7 +92,7 @@ pub fn of_setup(of: &Setup) -> Cells {
 /// What is known of a clip without notes and kit.
 pub fn facts(clip: &ClipFacts) -> Cells {
     let mut cells = Cells::new();
-    let ClipFacts { name, roll, files: _, media, lens: _ } = clip;
+    let ClipFacts { name, roll, files: _, copies: _, media, lens: _ } = clip;
     put_text(&mut cells, Field::Clip, Some(name.to_string()));
     put_text(&mut cells, Field::Roll, roll.clone());
     let mut put = |field, sourced: Option<Sourced<Value>>| {

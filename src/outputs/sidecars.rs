@@ -27,16 +27,21 @@ pub(super) struct Sidecar {
 pub(super) fn paths(shoot: &Shoot, job: &Job<'_>) -> (Vec<Sidecar>, Vec<Finding>) {
     let root = if job.beside { job.sources.dump.clone() } else { job.sources.into.join(SIDECARS) };
     let files = shoot.clips.iter().enumerate().flat_map(|(clip, annotation)| {
-        let files = annotation.clip.files.iter().enumerate();
-        files.map(move |(at, file)| (clip, at + 1, file))
+        let own = annotation.clip.files.iter().map(|file| (&file.path, &file.shown)).enumerate();
+        let copies = annotation
+            .clip
+            .copies
+            .iter()
+            .flat_map(|copy| copy.iter().map(|file| (&file.path, &file.shown)).enumerate());
+        own.chain(copies).map(move |(at, file)| (clip, at + 1, file))
     });
     let files: Vec<_> = files.collect();
     let mut whole = vec![false; files.len()];
     // A whole name can be what the short name of another file would be, so this is done until nothing changes.
     loop {
         let mut users: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-        for (at, ((_, _, file), whole)) in files.iter().zip(&whole).enumerate() {
-            users.entry(folded(&sidecar_of(&file.path, *whole))).or_default().push(at);
+        for (at, ((_, _, (path, _)), whole)) in files.iter().zip(&whole).enumerate() {
+            users.entry(folded(&sidecar_of(path, *whole))).or_default().push(at);
         }
         let shared = users.into_values().filter(|users| users.len() > 1).flatten();
         let mut changed = false;
@@ -50,13 +55,13 @@ pub(super) fn paths(shoot: &Shoot, job: &Job<'_>) -> (Vec<Sidecar>, Vec<Finding>
         }
     }
     let (mut sidecars, mut findings) = (Vec::new(), Vec::new());
-    for ((clip, part, file), whole) in files.into_iter().zip(whole) {
+    for ((clip, part, (path, shown)), whole) in files.into_iter().zip(whole) {
         if whole {
             let message = "another file differs only in its extension; the sidecar carries the whole file name";
-            let place = Place::file(file.shown.as_ref());
+            let place = Place::file(shown.as_ref());
             findings.push(Finding::new(Code::OutputNameClash, message).at(place));
         }
-        sidecars.push(Sidecar { clip, part, target: root.join(sidecar_of(&file.path, whole)) });
+        sidecars.push(Sidecar { clip, part, target: root.join(sidecar_of(path, whole)) });
     }
     (sidecars, findings)
 }

@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
-use crate::annotation::{ClipFacts, ClipFile, FileRow};
-use crate::dump::Clip;
+use crate::annotation::{ClipFacts, ClipFile, CopiedFile, FileRow};
 use crate::dump::walk::shown;
+use crate::dump::{Clip, Part};
 use crate::finding::{Code, Finding, Found, Place};
 use crate::recorded::{FileFacts, Recorded};
 use crate::sourced::{Origin, Sourced};
@@ -23,7 +23,7 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
         let start = facts.start.as_ref().map(|start| start.value);
         let file = ClipFile {
             shown: Arc::from(shown(&part.path)),
-            path: part.row.as_ref().map_or(&part.path, |row| &row.stem).clone(),
+            path: own_path(part),
             size: part.size,
             row: part.row.as_ref().map(|row| FileRow {
                 last: Arc::from(shown(&row.last)),
@@ -73,8 +73,19 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
         }
     }
     let lens = lens::over_files(recorded, &files, &name, &mut findings);
-    let facts = ClipFacts { name, roll: clip.roll.clone(), files, media, lens };
+    let copy = |parts: &Vec<Part>| {
+        let file =
+            |part: &Part| CopiedFile { path: own_path(part), shown: Arc::from(shown(&part.path)) };
+        parts.iter().map(file).collect()
+    };
+    let copies = clip.copies.iter().map(copy).collect();
+    let facts = ClipFacts { name, roll: clip.roll.clone(), files, copies, media, lens };
     Found { value: facts, findings }
+}
+
+/// Where a file stands; of a row of files, where it would without numbers.
+fn own_path(part: &Part) -> std::path::PathBuf {
+    part.row.as_ref().map_or(&part.path, |row| &row.stem).clone()
 }
 
 /// A finding if `file` does not begin where `before` ends.

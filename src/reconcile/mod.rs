@@ -8,6 +8,7 @@
 
 mod agree;
 pub(crate) mod called;
+pub mod copies;
 mod derive;
 mod fit;
 mod focal;

@@ -11,7 +11,7 @@ use crate::inputs;
 use crate::output::calm::calm;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::reconcile::{self, Trust, listed};
+use crate::reconcile::{self, Trust, copies, listed};
 
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
@@ -35,8 +35,9 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
-    let dump = inputs::read_dump(&sources, &kit.value)?;
+    let mut dump = inputs::read_dump(&sources, &kit.value)?;
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
+    let copied = copies::fold(&mut dump.value, &mut recorded.value);
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,
@@ -45,9 +46,16 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let mut shoot =
         reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
     shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
-    let before =
-        [kit.findings, notes.findings, lists.findings, dump.findings, recorded.findings, listed]
-            .concat();
+    let before = [
+        kit.findings,
+        notes.findings,
+        lists.findings,
+        dump.findings,
+        recorded.findings,
+        copied,
+        listed,
+    ]
+    .concat();
     shoot.findings.splice(0..0, before);
     let job = Job {
         sources: &sources,

@@ -26,11 +26,12 @@ pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome>
         }
         (kit, found) = (read.value, read.findings);
     }
-    let Found { value: dump, findings } =
+    let Found { value: mut dump, findings } =
         dump::read(&request.dump, &inputs::naming(&kit)?, &[], &[]);
     found.extend(findings);
-    let Found { value: facts, findings } = inputs::read_clips(&dump, request.per_frame);
+    let Found { value: mut facts, findings } = inputs::read_clips(&dump, request.per_frame);
     found.extend(findings);
+    found.extend(reconcile::copies::fold(&mut dump, &mut facts));
     let mut clips: Vec<ClipFacts> = Vec::new();
     for (clip, facts) in dump.clips.iter().zip(&facts) {
         let Found { value, findings } = reconcile::media::join(clip, facts);

@@ -42,10 +42,9 @@ pub(crate) fn build(folder: &Path, clips: usize) -> io::Result<()> {
         let (roll, clip) = (format!("{camera}{:03}", roll / 2 + 1), format!("C{:03}", clip + 1));
         let target = dump.join(&roll);
         fs::create_dir_all(&target)?;
-        fs::copy(
-            sample.join("dump").join(source).join(media),
-            target.join(format!("{roll}{clip}_1114_{unit}.{extension}")),
-        )?;
+        let mut bytes = fs::read(sample.join("dump").join(source).join(media))?;
+        made_at(&mut bytes, at);
+        fs::write(target.join(format!("{roll}{clip}_1114_{unit}.{extension}")), bytes)?;
         let lens = ["Sorrel 35", "Sorrel 50", "Sorrel 85", "Umber 24"][at % 4];
         let stop = ["2", "2.8", "4", "T5.6"][at / 4 % 4];
         let (slate, take, focus) = (at / 7 + 1, at % 7 + 1, at % 90 + 10);
@@ -59,4 +58,13 @@ pub(crate) fn build(folder: &Path, clips: usize) -> io::Result<()> {
     fs::write(folder.join("notes.csv"), notes)?;
     fs::copy(sample.join("kit.toml"), folder.join("kit.toml"))?;
     Ok(())
+}
+
+/// Gives a movie a creation time of its own (ISO/IEC 14496-12, 8.2.2): the same file twice would be one clip.
+fn made_at(bytes: &mut [u8], at: usize) {
+    let place = bytes.windows(4).position(|kind| kind == b"mvhd").map(|kind| kind + 10);
+    let low = u16::try_from(at % 65_536).unwrap_or_default().to_be_bytes();
+    if let Some(slot) = place.and_then(|place| bytes.get_mut(place..place + 2)) {
+        slot.copy_from_slice(&low);
+    }
 }

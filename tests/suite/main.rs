@@ -4,6 +4,7 @@
 mod boxes;
 mod cli;
 mod conform;
+mod copies;
 mod docs;
 mod dump;
 mod embedded_xmp;

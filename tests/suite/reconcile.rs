@@ -169,6 +169,7 @@ fn reading<U: Unit>(value: Option<U>, half_step: f64, origin: &Origin) -> Option
 fn clip() -> Dump {
     let part = Part { path: PathBuf::from("A001C001.mov"), number: None, size: 1, row: None };
     let clip = Clip {
+        copies: Vec::new(),
         name: "A001C001".into(),
         roll: Some("A001".into()),
         short: "C001".into(),
@@ -411,7 +412,13 @@ fn different_clips_of_one_name_and_roll_are_left_alone() {
     let of = |folder: &str, size| {
         let path = PathBuf::from(format!("day/{folder}/C0007.mp4"));
         let parts = vec![Part { path, number: None, size, row: None }];
-        Clip { name: "C0007".into(), roll: Some("day".into()), short: "C0007".into(), parts }
+        Clip {
+            name: "C0007".into(),
+            roll: Some("day".into()),
+            short: "C0007".into(),
+            parts,
+            copies: Vec::new(),
+        }
     };
     let kit = kit();
     for (size, known) in [(1, true), (2, false)] {
@@ -432,7 +439,13 @@ fn the_roll_tells_clips_of_one_name_apart() {
     let of = |roll: &str| {
         let path = PathBuf::from(format!("{roll}/C0007.mp4"));
         let parts = vec![Part { path, number: None, size: 1, row: None }];
-        Clip { name: "C0007".into(), roll: Some(roll.into()), short: "C0007".into(), parts }
+        Clip {
+            name: "C0007".into(),
+            roll: Some(roll.into()),
+            short: "C0007".into(),
+            parts,
+            copies: Vec::new(),
+        }
     };
     let dump =
         Dump { root: PathBuf::new(), clips: vec![of("A001"), of("A002")], strays: Vec::new() };

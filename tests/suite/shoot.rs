@@ -61,11 +61,16 @@ impl Shoot {
         fs::write(self.folder.join("notes.csv"), text).unwrap();
     }
 
-    /// A small clip at `path` of the dump.
+    /// A small clip at `path` of the dump, made at a time of its own: two of them are two shots.
     pub(crate) fn clip(&self, path: impl AsRef<Path>) {
+        let mut bytes = fs::read(small_clip()).unwrap();
+        let hash = Sha256::digest(path.as_ref().as_os_str().as_encoded_bytes());
+        // Behind the kind stand version, flags and creation time (ISO/IEC 14496-12, 8.2.2); its low bytes are some months.
+        let time = bytes.windows(4).position(|kind| kind == b"mvhd").unwrap() + 8;
+        bytes[time + 1..time + 4].copy_from_slice(&hash[..3]);
         let path = self.dump().join(path);
         fs::create_dir_all(path.parent().unwrap()).unwrap();
-        fs::copy(small_clip(), path).unwrap();
+        fs::write(path, bytes).unwrap();
     }
 
     /// `annotate FOLDER --into OUT --date DATE` with more arguments.
