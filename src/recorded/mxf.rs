@@ -90,7 +90,7 @@ pub(super) fn read(mxf: &Mxf, file: &str, whole: bool) -> (Recorded, Vec<Finding
         let created = package.item(0x4405, value::time)?;
         Some(reading.source(&created, created.value))
     });
-    wrote(&mut reading, &mut recorded);
+    wrote(&mut reading);
     let acquisition = data::read(mxf, file);
     let mut findings = std::mem::take(&mut reading.findings);
     recorded.tags = std::mem::take(&mut reading.tags);
@@ -131,16 +131,10 @@ fn descriptor<'a>(graph: &Graph<'a>, package: &Set) -> Option<&'a Set> {
     each.find(|set| graph::bytes(set, 0x3203).is_some())
 }
 
-/// Who wrote the file: the first identification is that of the device that made it, later ones changed it
-/// (ST 377-1, annex B). A camera original names the camera; a copy made by software names that.
-fn wrote(reading: &mut Reading, recorded: &mut Recorded) {
-    let listed = reading.graph.kind(graph::PREFACE).next();
-    let listed = listed.map(|preface| reading.graph.refer(preface, 0x3B06)).unwrap_or_default();
+/// What made and changed the file, as tags. In a camera original the first one is the camera, in a transcode it is the
+/// encoder, and nothing in the set tells which: so no camera is named by it (ST 377-1, identification set).
+fn wrote(reading: &mut Reading) {
     let all: Vec<&Set> = reading.graph.kind(graph::IDENTIFICATION).collect();
-    let first = listed.first().copied().or_else(|| all.first().copied());
-    let text = |tag| first.and_then(|set| set.item(tag, value::text));
-    recorded.maker = text(0x3C01).map(|text| reading.source(&text, text.value.clone()));
-    recorded.model = text(0x3C02).map(|text| reading.source(&text, text.value.clone()));
     for set in all {
         for (tag, name) in [
             (0x3C01, "companyName"),
