@@ -46,7 +46,8 @@ pub fn text(prep: &Prep, width: usize) -> String {
     let open = goes(&prep.cameras).count() - fits;
     paragraph(
         &format!(
-            "{all} combinations: {fits} fit, {open} cannot be known. {}.",
+            "{all} combinations: {fits} fit, {open} cannot be known, {} do not fit. {}.",
+            all - fits - open,
             needs(&prep.findings)
         ),
         0,
