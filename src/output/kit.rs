@@ -6,6 +6,8 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use crate::number::{fixed, short};
 use crate::prep::{Caution, Coverage, Fitting, Matter, OnCamera, Outlook, Prep, Way, Weight, Whom};
+use crate::sourced::Quantity;
+use crate::units::{Millimeters, Pixels};
 
 use super::calm::calm;
 use super::summary::{CAUTION, columns, needs, spoken};
@@ -13,6 +15,8 @@ use super::summary::{CAUTION, columns, needs, spoken};
 /// What the numbers behind 'dark' are.
 const DARK: &str =
     "Dark: the radius that each corner loses, on the sensor and in pixels of the recording.";
+/// What the numbers behind 'sides' and 'top and bottom' are.
+const EDGES: &str = "Sides, top and bottom: whole edges are dark, so far in from their middles; corners are what the radius loses there.";
 /// What 'borderline' means.
 const BORDERLINE: &str = "Borderline: the margin is smaller than the doubt about the image circle; look at the corners on prep day.";
 /// What 'mounts' means.
@@ -61,6 +65,9 @@ pub fn text(prep: &Prep, width: usize) -> String {
     let covered: Vec<&Coverage> = ways.flat_map(|outlook| &outlook.coverage).collect();
     if covered.iter().any(|of| of.dark.is_some()) {
         paragraph(DARK, 0, width, &mut text);
+    }
+    if covered.iter().any(|of| of.sides.is_some() || of.ends.is_some()) {
+        paragraph(EDGES, 0, width, &mut text);
     }
     if covered.iter().any(|of| of.borderline()) {
         paragraph(BORDERLINE, 0, width, &mut text);
@@ -193,13 +200,22 @@ fn coverage(of: &[Coverage]) -> Vec<String> {
     }
     for of in dark {
         let Some(mm) = &of.dark else { continue };
-        let pixels = of.dark_pixels.as_ref();
-        let pixels =
-            pixels.map_or_else(String::new, |px| format!(", {} px", fixed(px.value.get(), 0)));
         let mode = if alone { String::new() } else { format!("{} ", calm(&of.mode)) };
-        lines.push(format!("{mode}dark {} mm{pixels}{}", fixed(mm.value.get(), 2), edge(of)));
+        let mut line = format!("{mode}dark {}{}", deep(mm, of.dark_pixels.as_ref()), edge(of));
+        for (edges, which) in [(&of.sides, "sides"), (&of.ends, "top and bottom")] {
+            if let Some((mm, pixels)) = edges {
+                line.push_str(&format!(", {which} {}", deep(mm, pixels.as_ref())));
+            }
+        }
+        lines.push(line);
     }
     lines
+}
+
+/// How much is dark, on the sensor and in pixels.
+fn deep(mm: &Quantity<Millimeters>, pixels: Option<&Quantity<Pixels>>) -> String {
+    let pixels = pixels.map_or_else(String::new, |px| format!(", {} px", fixed(px.value.get(), 0)));
+    format!("{} mm{pixels}", fixed(mm.value.get(), 2))
 }
 
 /// Said of a margin that the soft edge of an image circle can undo.

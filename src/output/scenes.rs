@@ -3,6 +3,8 @@
 use crate::comparison::{Comparison, Frame, PlateFrame, Side, Which};
 use crate::fields::Field;
 use crate::number::fixed;
+use crate::sourced::Quantity;
+use crate::units::{Millimeters, Pixels};
 
 use super::optics::with_doubt;
 use super::picture::{Circle, Dark, Picture, Plate, View, picture};
@@ -47,12 +49,16 @@ fn scene(side: &Side, frame: Frame, label: String) -> View {
             .as_ref()
             .map(|circle| Circle { diameter: circle.value, exit_limited: side.exit_limited }),
         plate,
-        dark: derived.dark_corner.as_ref().map(|dark| Dark {
-            lost: dark.value,
-            pixels: derived.dark_corner_pixels.as_ref().map(|px| px.value.get()),
-        }),
+        dark: dark(&derived.dark_corner, &derived.dark_corner_pixels),
+        dark_sides: dark(&derived.dark_sides, &derived.dark_sides_pixels),
+        dark_top_bottom: dark(&derived.dark_top_bottom, &derived.dark_top_bottom_pixels),
         lines: lines(&of_setup(&side.setup)),
     }
+}
+
+fn dark(lost: &Option<Quantity<Millimeters>>, px: &Option<Quantity<Pixels>>) -> Option<Dark> {
+    let pixels = px.as_ref().map(|px| px.value.get());
+    lost.as_ref().map(|lost| Dark { lost: lost.value, pixels })
 }
 
 fn lines(cells: &Cells) -> Vec<String> {

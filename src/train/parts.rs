@@ -107,7 +107,7 @@ fn back(mode: &Mode) -> Option<Back> {
         Estimate::caused(side, Cause::Area, Some(mode.back_relative * side.get()))
     };
     let area = Area { width: side(mode.back.width), height: side(mode.back.height) };
-    Back::centred(area, Some(mode.raster), mode.origin.clone())
+    Some(Back::centred(area, Some(mode.raster), mode.origin.clone()))
 }
 
 fn breathing(lens: &Lens, defaults: &Defaults) -> Breathing {
