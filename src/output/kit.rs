@@ -22,6 +22,8 @@ const BORDERLINE: &str = "Borderline: the margin is smaller than the doubt about
 /// What 'mounts' means.
 const MOUNTS: &str =
     "Mounts: the mounts fit; whether the lens clears the glass cannot be known from the kit.";
+/// Said of lenses with a shallower flange than the camera's.
+const TOO_DEEP: &str = ", and no plain adapter can let it reach infinity there: its flange is no deeper than that of the camera";
 /// Narrower terminals are not written for.
 const NARROWEST: usize = 40;
 /// Wider lines are not read.
@@ -232,7 +234,7 @@ fn over(of: &Coverage) -> f64 {
 fn misfits(camera: &OnCamera, width: usize, text: &mut String) {
     let mut attachments: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     let mut pairs: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
-    let mut lenses: BTreeMap<Option<&str>, Vec<&str>> = BTreeMap::new();
+    let mut lenses: BTreeMap<(Option<&str>, bool), Vec<&str>> = BTreeMap::new();
     let (mut told, mut seen) = (BTreeSet::new(), BTreeSet::new());
     for way in &camera.ways {
         if way.fit.verdict != Fitting::DoesNotFit {
@@ -257,7 +259,9 @@ fn misfits(camera: &OnCamera, width: usize, text: &mut String) {
     }
     for way in camera.ways.iter().filter(|way| way.attachment.is_none()) {
         if !told.contains(way.lens.id.as_str()) {
-            lenses.entry(way.lens_mount.as_deref()).or_default().push(&way.lens.label);
+            let deep = way.fit.remarks.iter().any(|remark| remark.matter == Matter::Flange);
+            let key = (way.lens_mount.as_deref(), deep);
+            lenses.entry(key).or_default().push(&way.lens.label);
         }
     }
     if attachments.is_empty() && pairs.is_empty() && lenses.is_empty() {
@@ -267,10 +271,14 @@ fn misfits(camera: &OnCamera, width: usize, text: &mut String) {
     for (mount, names) in attachments {
         paragraph(&format!("{}: made for mount {}", list(&names), calm(mount)), 2, width, text);
     }
-    for (mount, names) in lenses {
+    for ((mount, deep), names) in lenses {
         let mount = mount.map_or_else(String::new, |mount| format!(" takes mount {}", calm(mount)));
         paragraph(
-            &format!("{}: nothing in the kit{mount} to this camera", list(&names)),
+            &format!(
+                "{}: nothing in the kit{mount} to this camera{}",
+                list(&names),
+                if deep { TOO_DEEP } else { "" }
+            ),
             2,
             width,
             text,

@@ -276,7 +276,7 @@ fn called(side: &Side) -> Option<String> {
     ];
     let words: Vec<String> = words.into_iter().flatten().collect();
     (!words.is_empty())
-        .then(|| format!("To the nearest third, the stop is {}.", words.join(" and ")))
+        .then(|| format!("To the nearest mark, the stop is {}.", words.join(" and ")))
 }
 
 /// Lines of cells, the first to the left, the others to the right, two spaces apart.
