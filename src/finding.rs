@@ -105,7 +105,7 @@ codes! {
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
     FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
-    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners are dark.";
+    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
     OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
     OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";

@@ -194,7 +194,7 @@ impl<'a> Scene<'a> {
     fn of(view: &'a View, scale: Scale) -> Self {
         let mut notes = Vec::new();
         let mut explain = |sample: Sample, words: &str| {
-            for (at, words) in rows(words, 13.0, PANEL - SAMPLE - 8.0, 3).into_iter().enumerate() {
+            for (at, words) in rows(words, 13.0, PANEL - SAMPLE - 8.0, 4).into_iter().enumerate() {
                 let sample = if at == 0 { sample } else { Sample::Blank };
                 notes.push(Note { sample: Some(sample), words });
             }
@@ -334,11 +334,13 @@ fn dark_words(view: &View) -> Option<String> {
     };
     let edges = [(view.dark_sides, "left and right"), (view.dark_top_bottom, "top and bottom")];
     let edges = edges.into_iter().filter_map(|(dark, which)| Some((dark?, which)));
-    let edges: Vec<_> = edges.map(|(dark, which)| format!("{which} {}", lost(dark))).collect();
+    // A length and its unit stay on one row.
+    let whole = |dark| lost(dark).replace(' ', "\u{a0}");
+    let edges: Vec<_> = edges.map(|(dark, which)| format!("{which} {}", whole(dark))).collect();
     if edges.is_empty() {
         return Some(format!("dark corners, {} each", lost(dark)));
     }
-    Some(format!("whole edges dark: {}; corners {} each", edges.join(", "), lost(dark)))
+    Some(format!("whole edges dark: {}; corners {} each", edges.join(", "), whole(dark)))
 }
 
 fn plate_words(view: &View) -> Option<String> {
