@@ -68,7 +68,7 @@ pub fn text(prep: &Prep, width: usize) -> String {
     if covered.iter().any(|of| of.dark.is_some()) {
         paragraph(DARK, 0, width, &mut text);
     }
-    if covered.iter().any(|of| of.sides.is_some() || of.ends.is_some()) {
+    if covered.iter().any(|of| of.sides.is_some() || of.top_bottom.is_some()) {
         paragraph(EDGES, 0, width, &mut text);
     }
     if covered.iter().any(|of| of.borderline()) {
@@ -203,13 +203,12 @@ fn coverage(of: &[Coverage]) -> Vec<String> {
     for of in dark {
         let Some(mm) = &of.dark else { continue };
         let mode = if alone { String::new() } else { format!("{} ", calm(&of.mode)) };
-        let mut line = format!("{mode}dark {}{}", deep(mm, of.dark_pixels.as_ref()), edge(of));
-        for (edges, which) in [(&of.sides, "sides"), (&of.ends, "top and bottom")] {
+        lines.push(format!("{mode}dark {}{}", deep(mm, of.dark_pixels.as_ref()), edge(of)));
+        for (edges, which) in [(&of.sides, "sides"), (&of.top_bottom, "top and bottom")] {
             if let Some((mm, pixels)) = edges {
-                line.push_str(&format!(", {which} {}", deep(mm, pixels.as_ref())));
+                lines.push(format!("{mode}{which} {}", deep(mm, pixels.as_ref())));
             }
         }
-        lines.push(line);
     }
     lines
 }

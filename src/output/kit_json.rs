@@ -116,7 +116,7 @@ fn coverage(of: &Coverage) -> Json {
     }
     for (edges, mm, px) in [
         (&of.sides, "darkSides", "darkSidesPixels"),
-        (&of.ends, "darkTopBottom", "darkTopBottomPixels"),
+        (&of.top_bottom, "darkTopBottom", "darkTopBottomPixels"),
     ] {
         let Some((dark, pixels)) = edges else { continue };
         object.insert(mm.into(), quantity(dark));

@@ -43,7 +43,7 @@ pub struct Coverage {
     /// How far in from its left and right edges the picture is dark, and the same in pixels; none where they are lit.
     pub sides: Option<(Quantity<Millimeters>, Option<Quantity<Pixels>>)>,
     /// The same from its top and bottom edges.
-    pub ends: Option<(Quantity<Millimeters>, Option<Quantity<Pixels>>)>,
+    pub top_bottom: Option<(Quantity<Millimeters>, Option<Quantity<Pixels>>)>,
 }
 
 /// A margin smaller than this part of the diagonal is borderline: the edge of an image circle is soft, and data sheets
@@ -87,7 +87,7 @@ pub(super) fn outlook(
             dark: derived.dark_corner,
             dark_pixels: derived.dark_corner_pixels,
             sides: derived.dark_sides.map(|mm| (mm, derived.dark_sides_pixels)),
-            ends: derived.dark_top_bottom.map(|mm| (mm, derived.dark_top_bottom_pixels)),
+            top_bottom: derived.dark_top_bottom.map(|mm| (mm, derived.dark_top_bottom_pixels)),
         }
     });
     Outlook {

@@ -195,7 +195,7 @@ fn whole_edges_that_are_dark_are_said() {
     let (_, out, _) = said("kit", KIT, &[]);
     assert!(
         out.contains(
-            "dark 10.98 mm, 1831 px, sides 7.35 mm, 1225 px, top and bottom 1.35 mm, 225 px"
+            "dark 10.98 mm, 1831 px; sides 7.35 mm, 1225 px; top and bottom 1.35 mm, 225 px"
         ),
         "{out}"
     );
