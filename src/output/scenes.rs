@@ -49,16 +49,19 @@ fn scene(side: &Side, frame: Frame, label: String) -> View {
             .as_ref()
             .map(|circle| Circle { diameter: circle.value, exit_limited: side.exit_limited }),
         plate,
-        dark: dark(&derived.dark_corner, &derived.dark_corner_pixels),
-        dark_sides: dark(&derived.dark_sides, &derived.dark_sides_pixels),
-        dark_top_bottom: dark(&derived.dark_top_bottom, &derived.dark_top_bottom_pixels),
+        dark: dark(derived.dark_corner.as_ref(), derived.dark_corner_pixels.as_ref()),
+        dark_sides: dark(derived.dark_sides.as_ref(), derived.dark_sides_pixels.as_ref()),
+        dark_top_bottom: dark(
+            derived.dark_top_bottom.as_ref(),
+            derived.dark_top_bottom_pixels.as_ref(),
+        ),
         lines: lines(&of_setup(&side.setup)),
     }
 }
 
-fn dark(lost: &Option<Quantity<Millimeters>>, px: &Option<Quantity<Pixels>>) -> Option<Dark> {
-    let pixels = px.as_ref().map(|px| px.value.get());
-    lost.as_ref().map(|lost| Dark { lost: lost.value, pixels })
+fn dark(lost: Option<&Quantity<Millimeters>>, pixels: Option<&Quantity<Pixels>>) -> Option<Dark> {
+    let pixels = pixels.map(|px| px.value.get());
+    lost.map(|lost| Dark { lost: lost.value, pixels })
 }
 
 fn lines(cells: &Cells) -> Vec<String> {
