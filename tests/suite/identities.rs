@@ -62,8 +62,8 @@ struct Words {
 
 impl Words {
     fn asked(&self, more: &[&str]) -> Json {
-        let n = format!("f/{}", self.n);
-        let t = format!("T{}", self.n * self.loss);
+        let n = format!("f/{:.9}", self.n);
+        let t = format!("T{:.9}", self.n * self.loss);
         let (w, h) = self.sensor;
         let typed = [
             ("--lens", self.focal.to_string()),
@@ -71,7 +71,7 @@ impl Words {
             ("--stop", t),
             ("--circle", self.circle.to_string()),
             ("--sensor", format!("{w}x{h}")),
-            ("--focus", format!("{} m", self.focus)),
+            ("--focus", format!("{:.6} m", self.focus)),
             ("--pupil", self.pupil.to_string()),
             ("--blur", self.blur.to_string()),
         ];
@@ -85,9 +85,9 @@ impl Words {
 prop_compose! {
     fn lenses()(
         focal in 15.0..150.0f64, n in 1.0..11.0f64, loss in 1.0..1.5f64, circle in 20.0..60.0f64,
-        w in 12.0..36.0f64, h in 8.0..24.0f64, focus in 1.0..20.0f64, pupil in -20.0..90.0f64, blur in 0.01..0.05f64,
+        w in 12.0..36.0f64, h in 8.0..24.0f64, focus in 1_000..20_000_u32, pupil in -20.0..90.0f64, blur in 0.01..0.05f64,
     ) -> Words {
-        Words { focal, n, loss, circle, sensor: (w, h), focus, pupil, blur }
+        Words { focal, n, loss, circle, sensor: (w, h), focus: f64::from(focus) / 1000.0, pupil, blur }
     }
 }
 
@@ -110,7 +110,7 @@ f-max = 1.4\ntransmittance = 0.8\nimage-circle = {circle}\npupil-offset = 30\nsq
         let folder = tempfile::tempdir().unwrap();
         let file = folder.path().join("kit.toml");
         fs::write(&file, kit).unwrap();
-        let (file, focus) = (file.to_string_lossy().into_owned(), format!("{focus} m"));
+        let (file, focus) = (file.to_string_lossy().into_owned(), format!("{focus:.6} m"));
         let told = told(&["--kit", &file, "--lens", "one", "--camera", "A", "--attachment", "tube", "--stop", stop, "--focus", &focus]);
         let (bare, behind) = (side(&told, "bare"), side(&told, "behind"));
         let mut numbers = 0;
@@ -160,7 +160,8 @@ f-max = 1.4\ntransmittance = 0.8\nimage-circle = {circle}\npupil-offset = 30\nsq
     /// Same ring, same object, blur scaled with the picture: near and far stay where they are in the scene. The sensor
     /// comes forward by the shift, so every tape from its mark is so much shorter.
     #[test]
-    fn depth_of_field_stays_behind_an_attachment(lens in lenses(), m in 0.4..0.98f64, shift in 0.0..20.0f64) {
+    fn depth_of_field_stays_behind_an_attachment(lens in lenses(), m in 0.4..0.98f64, microns in 0..20_000_u32) {
+        let shift = f64::from(microns) / 1000.0;
         let bare = side(&lens.asked(&[]), "bare");
         let nearer = Words { focus: lens.focus - shift / 1000.0, blur: m * lens.blur, ..lens };
         let (m, by) = (m.to_string(), shift.to_string());
