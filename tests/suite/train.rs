@@ -311,7 +311,8 @@ fn depth_of_the_same_view_is_the_same_without_a_shift() {
     let bare = &told["sides"][0]["fields"];
     assert_eq!(bare["pupilOffset"]["value"], 40.77);
     // By hand, docs/optics.md: u = 500 - 40.77, H = (50 / N) 50 / c with c a part of 1500 of the diagonal.
-    let (u, c) = (500.0 - 40.77, 26.2_f64.hypot(13.8) / 1500.0);
+    let u = 500.0 - 40.77;
+    let c = 26.2_f64.hypot(13.8) / 1500.0;
     let h = 50.0 / 2.0_f64.sqrt() * 50.0 / c;
     let near = (u * h / (h + u) + 40.77) / 1000.0;
     assert!((limit(0, "nearLimit") - near).abs() < 1e-9, "{near}");
