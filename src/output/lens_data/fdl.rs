@@ -114,12 +114,19 @@ fn canvas(annotation: &Annotation, raster: Raster, decisions: &[Json]) -> Json {
     canvas.insert("source_canvas_id".into(), json!(CANVAS));
     canvas.insert("label".into(), json!("recorded raster"));
     canvas.insert("dimensions".into(), whole(raster.width(), raster.height()));
-    let lit = lit(annotation, raster);
-    if let Some((width, height)) = lit {
-        canvas.insert("effective_dimensions".into(), whole(width, height));
-        let (left, top) = (raster.width() - width, raster.height() - height);
-        let anchor = json!({"x": f64::from(left) / 2.0, "y": f64::from(top) / 2.0});
-        canvas.insert("effective_anchor_point".into(), anchor);
+    if let Some((width, height)) = lit(annotation, raster) {
+        let middle = |whole: u32, part: u32| f64::from(whole.saturating_sub(part)) / 2.0;
+        let anchor = (middle(raster.width(), width), middle(raster.height(), height));
+        let corner = json!({"x": anchor.0, "y": anchor.1});
+        // The format holds that a framing decision lies within the effective area. A plate that reaches into the dark is
+        // handed over all the same, and the lit part then stands in a private member.
+        if decisions.iter().all(|decision| within(decision, anchor, (width, height))) {
+            canvas.insert("effective_dimensions".into(), whole(width, height));
+            canvas.insert("effective_anchor_point".into(), corner);
+        } else {
+            let lit = json!({"dimensions": whole(width, height), "anchor_point": corner});
+            canvas.insert("_lensmend_lit".into(), lit);
+        }
     }
     if let Some((width, height)) = area(annotation) {
         let area = json!({"width": rounded(width), "height": rounded(height)});
@@ -131,6 +138,16 @@ fn canvas(annotation: &Annotation, raster: Raster, decisions: &[Json]) -> Json {
         canvas.insert("framing_decisions".into(), json!(decisions));
     }
     Json::Object(canvas)
+}
+
+/// True if a framing decision lies in the part of the raster that begins at `anchor`.
+fn within(decision: &Json, anchor: (f64, f64), (width, height): (u32, u32)) -> bool {
+    let number = |a: &str, b: &str| decision.get(a).and_then(|o| o.get(b)).and_then(Json::as_f64);
+    let side = |at: &str, size: &str, from: f64, long: u32| {
+        let begins = number("anchor_point", at).zip(number("dimensions", size));
+        begins.is_some_and(|(at, size)| at >= from && at + size <= from + f64::from(long))
+    };
+    side("x", "width", anchor.0, width) && side("y", "height", anchor.1, height)
 }
 
 /// The recorded area in millimetres, if it is the same throughout.
