@@ -95,7 +95,34 @@ pub fn decide(
     planned: &[Planned<'_>],
     ours: &(dyn Fn(&Path, &str) -> bool + Sync),
 ) -> Vec<Decision> {
-    planned.par_iter().map(|file| decide_one(file, ours)).collect()
+    decide_again(planned, ours, &|_| None)
+}
+
+/// The same where an earlier run left things: `standing` is the hash under which a file is already as it should be.
+/// If it still has it, it need not be made to know that.
+pub fn decide_again<'s>(
+    planned: &[Planned<'_>],
+    ours: &(dyn Fn(&Path, &str) -> bool + Sync),
+    standing: &(dyn Fn(&Path) -> Option<&'s str> + Sync),
+) -> Vec<Decision> {
+    let stands = |file: &Planned<'_>| {
+        let sha256 = standing(&file.target)?;
+        still(&file.target, sha256).then(|| Decision {
+            sha256: sha256.to_owned(),
+            was: Some(sha256.to_owned()),
+            ..undecided(Fate::Same)
+        })
+    };
+    planned
+        .par_iter()
+        .map(|file| stands(file).unwrap_or_else(|| decide_one(file, ours)))
+        .collect()
+}
+
+/// True if a regular file stands there and has this hash.
+fn still(target: &Path, sha: &str) -> bool {
+    fs::symlink_metadata(target).is_ok_and(|there| there.is_file() && there.len() <= LARGEST)
+        && read_input(target, LARGEST).is_ok_and(|there| sha256(&there) == sha)
 }
 
 fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
@@ -162,9 +189,8 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
                 let _ = fs::remove_file(&unfinished);
                 decision.fate = Fate::Failed(error.to_string());
             }
-        } else if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
-            // Left by a run that was killed; the name is ours alone.
-            let _ = fs::remove_file(&unfinished);
+        } else {
+            remove_leftover(&file.target);
         }
     });
     for (folder, _) in folders {
@@ -260,13 +286,20 @@ fn unfinished(target: &Path) -> PathBuf {
 
 /// Removes a file that only lensmend writes, such as its journal, and what a kill left of it; not being there is no error.
 pub fn remove_own(path: &Path) -> io::Result<()> {
-    for path in [path, &unfinished(path)] {
-        match fs::remove_file(path) {
-            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
-            _ => {}
-        }
+    // Looked at first: a run that changes nothing asks for no change.
+    if fs::symlink_metadata(path).is_ok() {
+        fs::remove_file(path)?;
     }
+    remove_leftover(path);
     Ok(())
+}
+
+/// Removes what a killed run left of a write to `target`; the name is ours alone.
+pub fn remove_leftover(target: &Path) {
+    let unfinished = unfinished(target);
+    if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
+        let _ = fs::remove_file(&unfinished);
+    }
 }
 
 #[cfg(test)]

@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Result, anyhow, bail};
 
-use crate::dump::walk::{There, read_input, shown, there};
+use crate::dump::walk::{MediaFile, There, read_input, shown, there};
 use crate::finding::{Code, Finding, Place};
 use crate::output::Stamp;
+use crate::output::before::{self, Before, Fingerprints};
 use crate::output::record::{self, OutputFile};
 use crate::place::{self, Decision, Fate, Planned};
 
@@ -18,7 +19,7 @@ use super::{Job, own};
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";
 /// Most bytes of a run record: some hundred thousand clips.
-const LARGEST_RECORD: u64 = 1 << 30;
+pub(super) const LARGEST_RECORD: u64 = 1 << 30;
 
 /// What lensmend wrote into the output folder before.
 #[derive(Default)]
@@ -29,6 +30,8 @@ pub(super) struct Known {
     hashes: BTreeMap<String, BTreeSet<String>>,
     /// Files of the last finished run, with their hashes.
     recorded: Vec<(String, String)>,
+    /// What that run was made from, if nobody touched its record and no later run was killed.
+    fingerprints: Option<Fingerprints>,
 }
 
 impl Known {
@@ -39,10 +42,13 @@ impl Known {
         let read = |path: &Path, format| {
             read_input(path, LARGEST_RECORD)
                 .ok()
-                .and_then(|bytes| record::read_back(&bytes, format))
+                .and_then(|bytes| before::read_back(&bytes, format))
         };
-        if there(&record) != There::Nothing {
-            let before = read(&record, record::FORMAT).filter(|_| there(&record) == There::File);
+        let stands = there(&record);
+        if stands != There::Nothing {
+            let before = untouched(&record)
+                .or_else(|| read(&record, record::FORMAT))
+                .filter(|_| stands == There::File);
             let Some(before) = before else {
                 bail!(
                     "{} is there, but is no run record of this version; choose another output folder with --into",
@@ -50,6 +56,7 @@ impl Known {
                 );
             };
             known.date = Some(before.written);
+            known.fingerprints = before.fingerprints;
             for output in before.outputs {
                 known.recorded.push((output.file.clone(), output.sha256.clone()));
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
@@ -66,6 +73,7 @@ impl Known {
             );
         }
         if let Some(before) = before {
+            known.fingerprints = None;
             for output in before.outputs {
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
@@ -76,6 +84,22 @@ impl Known {
     /// True if `file` with this hash is lensmend's own.
     pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
         self.hashes.get(file).is_some_and(|hashes| hashes.contains(sha))
+    }
+
+    /// True if the record that stands is what this run would write.
+    pub(super) fn comes_to(&self, fingerprints: &Fingerprints) -> bool {
+        self.fingerprints.as_ref() == Some(fingerprints)
+    }
+
+    /// The hashes under which files are as they should be if they are made from `inputs`; empty if the last run was not.
+    pub(super) fn standing(&self, inputs: &str) -> BTreeMap<&str, &str> {
+        let Some(before) = self.fingerprints.as_ref().filter(|before| before.inputs == inputs)
+        else {
+            return BTreeMap::new();
+        };
+        let again: BTreeSet<&str> = before.again.iter().map(String::as_str).collect();
+        let all = self.recorded.iter().map(|(file, sha)| (file.as_str(), sha.as_str()));
+        all.filter(|(file, _)| !again.contains(file)).collect()
     }
 
     /// The record with the date of before if nothing else changed, else with the date of now.
@@ -132,6 +156,11 @@ impl Known {
             _ => Ok(()),
         }
     }
+}
+
+fn untouched(record: &Path) -> Option<Before> {
+    let file = MediaFile::open(record).ok()?;
+    before::read_untouched(&file)
 }
 
 /// Removes the journal of a run that has ended.

@@ -13,7 +13,7 @@ use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
 use crate::reconcile::{self, Trust, copies, listed};
 
-use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
+use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse, unchanged};
 
 pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
     let given = Given {
@@ -37,6 +37,8 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let columns = table::columns(chosen)?;
     let mut dump = inputs::read_dump(&sources, &kit.value)?;
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
+    let mut made_from = recorded.fingerprint.clone();
+    unchanged::dump(&mut made_from, &dump.value);
     let copied = copies::fold(&mut dump.value, &mut recorded.value);
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
@@ -57,12 +59,17 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     ]
     .concat();
     shoot.findings.splice(0..0, before);
+    unchanged::asked(&mut made_from, request, chosen, &stamp.tool);
+    unchanged::read(&mut made_from, &shoot);
+    let made_from = made_from.end();
     let job = Job {
         sources: &sources,
         columns: &columns,
         stamp,
         beside: request.beside,
         dry_run: request.dry_run,
+        made_from: &made_from,
+        json: request.json,
     };
     let done = outputs::write(&mut shoot, &job)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
