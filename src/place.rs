@@ -10,7 +10,7 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
 use std::slice;
 
@@ -98,31 +98,38 @@ pub fn decide(
     decide_again(planned, ours, &|_| None)
 }
 
-/// The same where an earlier run left things: `standing` is the hash under which a file is already as it should be.
-/// If it still has it, it need not be made to know that.
+/// The same where an earlier run left things: a file for which `standing` gives its hash is known to be as it should be,
+/// and is not made to find out.
 pub fn decide_again<'s>(
     planned: &[Planned<'_>],
     ours: &(dyn Fn(&Path, &str) -> bool + Sync),
     standing: &(dyn Fn(&Path) -> Option<&'s str> + Sync),
 ) -> Vec<Decision> {
-    let stands = |file: &Planned<'_>| {
-        let sha256 = standing(&file.target)?;
-        still(&file.target, sha256).then(|| Decision {
-            sha256: sha256.to_owned(),
-            was: Some(sha256.to_owned()),
-            ..undecided(Fate::Same)
-        })
+    let as_before = |file: &Planned<'_>| {
+        let sha256 = standing(&file.target)?.to_owned();
+        Some(Decision { was: Some(sha256.clone()), sha256, ..undecided(Fate::Same) })
     };
     planned
         .par_iter()
-        .map(|file| stands(file).unwrap_or_else(|| decide_one(file, ours)))
+        .map(|file| as_before(file).unwrap_or_else(|| decide_one(file, ours)))
         .collect()
 }
 
-/// True if a regular file stands there and has this hash.
-fn still(target: &Path, sha: &str) -> bool {
-    fs::symlink_metadata(target).is_ok_and(|there| there.is_file() && there.len() <= LARGEST)
-        && read_input(target, LARGEST).is_ok_and(|there| sha256(&there) == sha)
+/// Tells for each place whether a regular file with this hash stands there.
+pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
+    let has = |bytes: &mut Vec<u8>, target: &Path, sha: &str| {
+        let there = fs::symlink_metadata(target)?;
+        bytes.clear();
+        if there.is_file() && there.len() <= LARGEST {
+            File::open(target)?.take(LARGEST).read_to_end(bytes)?;
+            return Ok(sha256(bytes) == sha);
+        }
+        io::Result::Ok(false)
+    };
+    files
+        .par_iter()
+        .map_init(Vec::new, |bytes, (target, sha)| has(bytes, target, sha).unwrap_or(false))
+        .collect()
 }
 
 fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
@@ -177,6 +184,7 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
         .map(|(file, _)| (file.folder(), file.within.as_path()))
         .collect();
     let ready = make_ready(&folders);
+    let leftovers = leftovers(planned);
     planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
         let unfinished = unfinished(&file.target);
         if to_write(decision) {
@@ -189,13 +197,23 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
                 let _ = fs::remove_file(&unfinished);
                 decision.fate = Fate::Failed(error.to_string());
             }
-        } else {
+        } else if leftovers.contains(&unfinished) {
             remove_leftover(&file.target);
         }
     });
     for (folder, _) in folders {
         sync_folder(folder);
     }
+}
+
+/// What killed runs left in the folders of planned files. Listing a folder is cheaper than looking for each file.
+fn leftovers(planned: &[Planned<'_>]) -> BTreeSet<PathBuf> {
+    let folders: BTreeSet<&Path> = planned.iter().map(Planned::folder).collect();
+    let entries = folders.into_iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
+    let left = entries.flatten().filter(|entry| {
+        entry.file_name().as_encoded_bytes().ends_with(UNFINISHED.as_bytes())
+    });
+    left.map(|entry| entry.path()).collect()
 }
 
 /// Makes the folders of files about to be written, and tells which of them must not be written into.

@@ -12,7 +12,7 @@ use crate::output::before::{self, Before, Fingerprints};
 use crate::output::record::{self, OutputFile};
 use crate::place::{self, Decision, Fate, Planned};
 
-use crate::folder::{JOURNAL, RECORD};
+use crate::folder::{JOURNAL, RECORD, Sources};
 
 use super::{Job, own};
 
@@ -30,13 +30,16 @@ pub(super) struct Known {
     hashes: BTreeMap<String, BTreeSet<String>>,
     /// Files of the last finished run, with their hashes.
     recorded: Vec<(String, String)>,
+    /// Of each whether it still has that hash; nobody asks where the rest is not known for sure.
+    still: Vec<bool>,
     /// What that run was made from, if nobody touched its record and no later run was killed.
     fingerprints: Option<Fingerprints>,
 }
 
 impl Known {
     /// Reads record and journal. The error says that something else has the record's name.
-    pub(super) fn read(into: &Path) -> Result<Self> {
+    pub(super) fn read(sources: &Sources) -> Result<Self> {
+        let into = &sources.into;
         let mut known = Self::default();
         let record = into.join(RECORD);
         let read = |path: &Path, format| {
@@ -78,6 +81,12 @@ impl Known {
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
         }
+        if known.fingerprints.is_some() {
+            let all = known.recorded.iter();
+            let places: Vec<(PathBuf, &str)> =
+                all.map(|(file, sha)| (place_of(sources, file), sha.as_str())).collect();
+            known.still = place::still(&places);
+        }
         Ok(known)
     }
 
@@ -98,7 +107,8 @@ impl Known {
             return BTreeMap::new();
         };
         let again: BTreeSet<&str> = before.again.iter().map(String::as_str).collect();
-        let all = self.recorded.iter().map(|(file, sha)| (file.as_str(), sha.as_str()));
+        let all = self.recorded.iter().zip(&self.still).filter(|(_, still)| **still);
+        let all = all.map(|((file, sha), _)| (file.as_str(), sha.as_str()));
         all.filter(|(file, _)| !again.contains(file)).collect()
     }
 
@@ -126,7 +136,7 @@ impl Known {
     /// Files of earlier runs that this one does not write and that are still there. They stay in the record, or they would be forgotten.
     pub(super) fn orphans(&self, places: &[String], job: &Job<'_>) -> Vec<OutputFile> {
         let now: BTreeSet<&str> = places.iter().map(String::as_str).collect();
-        let left = |file: &str| !now.contains(file) && place_of(job, file).exists();
+        let left = |file: &str| !now.contains(file) && place_of(job.sources, file).exists();
         let orphans = self.recorded.iter().filter(|(file, _)| left(file));
         let listed = |(file, sha256): &(String, String)| OutputFile {
             role: "orphan",
@@ -146,7 +156,7 @@ impl Known {
     ) -> Result<()> {
         let mut hashes = self.hashes.clone();
         for (file, decision) in planned.iter().zip(decisions) {
-            let name = named(job, &file.target);
+            let name = named(job.sources, &file.target);
             hashes.entry(name).or_default().insert(decision.sha256.clone());
         }
         let bytes = record::journal(&hashes, job.stamp)?;
@@ -169,20 +179,20 @@ pub(super) fn remove_journal(into: &Path) {
 }
 
 /// Path of an output as records name it: inside the output folder, or inside the dump with `dump:` in front.
-pub(super) fn named(job: &Job<'_>, target: &Path) -> String {
-    match target.strip_prefix(&job.sources.into) {
+pub(super) fn named(sources: &Sources, target: &Path) -> String {
+    match target.strip_prefix(&sources.into) {
         Ok(inside) => shown(inside),
         Err(_) => {
-            format!("{BESIDE}{}", shown(target.strip_prefix(&job.sources.dump).unwrap_or(target)))
+            format!("{BESIDE}{}", shown(target.strip_prefix(&sources.dump).unwrap_or(target)))
         }
     }
 }
 
 /// The place that [`named`] names.
-fn place_of(job: &Job<'_>, name: &str) -> PathBuf {
+fn place_of(sources: &Sources, name: &str) -> PathBuf {
     match name.strip_prefix(BESIDE) {
-        Some(inside) => job.sources.dump.join(inside),
-        None => job.sources.into.join(name),
+        Some(inside) => sources.dump.join(inside),
+        None => sources.into.join(name),
     }
 }
 

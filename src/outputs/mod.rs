@@ -23,7 +23,7 @@ use crate::output::calm::calm;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
-use crate::place::{self, Decision, Fate, Planned};
+use crate::place::{self, Decision, Fate, Hold, Planned};
 use known::Known;
 use sidecars::Sidecar;
 
@@ -53,20 +53,35 @@ pub struct Done {
     pub talk: Vec<String>,
 }
 
+/// The output folder, held against other runs, and what earlier ones left there.
+pub struct There {
+    _hold: Option<Hold>,
+    known: Known,
+}
+
+/// Takes the output folder and looks at everything that earlier runs wrote; `None` where there is no such folder yet.
+/// An error means that nothing was written.
+pub fn look(sources: &Sources, dry_run: bool) -> Result<Option<There>> {
+    sources.into.is_dir().then(|| take(sources, dry_run)).transpose()
+}
+
+fn take(sources: &Sources, dry_run: bool) -> Result<There> {
+    let into = &sources.into;
+    let hold = || place::hold(into).with_context(|| format!("cannot write into {}", into.display()));
+    let hold = if dry_run { None } else { Some(hold()?) };
+    Ok(There { _hold: hold, known: Known::read(sources)? })
+}
+
 /// Plans and writes every output of a shoot. Files in the way and failed writes become findings of the shoot.
 /// An error means that nothing was written.
-pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
+pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<Done> {
     let into = &job.sources.into;
-    let _hold = if job.dry_run {
-        None
-    } else {
-        Some(place::hold(into).with_context(|| format!("cannot write into {}", into.display()))?)
-    };
-    let known = Known::read(into)?;
+    let there = there.map_or_else(|| take(job.sources, job.dry_run), Ok)?;
+    let known = &there.known;
     let (sidecars, clashes) = sidecars::paths(shoot, job);
     let found_before = shoot.findings.len();
     shoot.findings.extend(clashes);
-    let (outputs, decisions) = place_all(shoot, job, &known, &sidecars)?;
+    let (outputs, decisions) = place_all(shoot, job, known, &sidecars)?;
     sidecars::forget_own(shoot, &sidecars, &decisions, job);
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
@@ -75,12 +90,12 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     shoot.findings.extend(orphans.iter().map(known::orphan_finding));
     let stand = outputs.into_iter().zip(&decisions);
     let stand: Vec<OutputFile> = stand
-        .filter_map(|(output, decision)| stands(output, decision, &known))
+        .filter_map(|(output, decision)| stands(output, decision, known))
         .chain(orphans)
         .collect();
     let said = shoot.findings.get(found_before..).unwrap_or_default();
     let fingerprints = unchanged::fingerprints(job.made_from, &stand, said, &again);
-    let (record, last) = put_record(shoot, &stand, &fingerprints, &known, job)?;
+    let (record, last) = put_record(shoot, &stand, &fingerprints, known, job)?;
     if let Fate::Failed(_) = &last.fate {
         shoot.findings.extend(troubles(&[RECORD.to_owned()], slice::from_ref(&last)));
     } else if !job.dry_run {
@@ -136,9 +151,9 @@ fn place_all(
         make: Box::new(|_| table().map(Into::into).map_err(io::Error::other)),
         ..own(TABLE, &job.sources.into, &[])
     });
-    let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
+    let ours = |path: &Path, sha: &str| known.wrote(&known::named(job.sources, path), sha);
     let standing = known.standing(job.made_from);
-    let stands = |path: &Path| standing.get(known::named(job, path).as_str()).copied();
+    let stands = |path: &Path| standing.get(known::named(job.sources, path).as_str()).copied();
     let mut decisions = place::decide_again(&planned, &ours, &stands);
     if !job.dry_run {
         if decisions.iter().any(|decision| changes(&decision.fate)) {
@@ -194,7 +209,7 @@ fn listed(
         .zip(clips)
         .map(|((file, decision), of)| OutputFile {
             role: if of.is_some() { "sidecar" } else { "table" },
-            file: known::named(job, &file.target),
+            file: known::named(job.sources, &file.target),
             of,
             sha256: decision.sha256.clone(),
         })

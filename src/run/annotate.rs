@@ -7,7 +7,11 @@ use crate::cli::{Annotate, Trusted};
 use crate::dump::Dump;
 use crate::dump::walk::shown;
 use crate::folder::{self, Given, Sources};
-use crate::inputs;
+use crate::finding::Found;
+use crate::inputs::{self, Read};
+use crate::kit::Kit;
+use crate::lists::ClipList;
+use crate::notes::Notes;
 use crate::output::calm::calm;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
@@ -25,8 +29,12 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     };
     let sources = folder::find(&request.folder, &given)?;
     let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
-    let notes = inputs::read_notes(&sources)?;
-    let lists = inputs::read_lists(&sources)?;
+    // Two things that wait for the disk, and neither for the other.
+    let (read, there) = rayon::join(
+        || read(&sources, &kit.value),
+        || if broken(&kit.findings) { Ok(None) } else { outputs::look(&sources, request.dry_run) },
+    );
+    let (notes, lists, dump) = read?;
     if broken(&kit.findings) {
         // The faults of the notes are said in the same run: whoever mends one file can mend them all.
         let all = [kit.findings, notes.findings, lists.findings].concat();
@@ -35,7 +43,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
-    let mut dump = inputs::read_dump(&sources, &kit.value)?;
+    let (mut dump, there) = (dump?, there?);
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
     let mut made_from = recorded.fingerprint.clone();
     unchanged::dump(&mut made_from, &dump.value);
@@ -71,12 +79,21 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         made_from: &made_from,
         json: request.json,
     };
-    let done = outputs::write(&mut shoot, &job)?;
+    let done = outputs::write(&mut shoot, &job, there)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
     let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
     let mut talk = used(&sources, rows, &dump.value);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
+}
+
+type Texts = (Read<Vec<Notes>>, Read<Vec<ClipList>>, Result<Found<Dump>>);
+
+/// Reads notes and lists and walks the dump; what is the matter with the dump can wait until the texts were judged.
+fn read(sources: &Sources, kit: &Kit) -> Result<Texts> {
+    let notes = inputs::read_notes(sources)?;
+    let lists = inputs::read_lists(sources)?;
+    Ok((notes, lists, inputs::read_dump(sources, kit)))
 }
 
 fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
