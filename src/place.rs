@@ -210,9 +210,9 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
 fn leftovers(planned: &[Planned<'_>]) -> BTreeSet<PathBuf> {
     let folders: BTreeSet<&Path> = planned.iter().map(Planned::folder).collect();
     let entries = folders.into_iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
-    let left = entries.flatten().filter(|entry| {
-        entry.file_name().as_encoded_bytes().ends_with(UNFINISHED.as_bytes())
-    });
+    let left = entries
+        .flatten()
+        .filter(|entry| entry.file_name().as_encoded_bytes().ends_with(UNFINISHED.as_bytes()));
     left.map(|entry| entry.path()).collect()
 }
 

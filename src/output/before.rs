@@ -175,7 +175,9 @@ mod tests {
              \"fingerprints\": {{\"inputs\":\"a\",\"outcome\":\"b\"}},\n\"summary\": {{}},\n\"clips\": ["
         );
         text.push_str(&vec!["\n{\"name\":\"A\"}"; clips].join(","));
-        text.push_str("],\n\"outputs\": [\n{\"file\":\"a.xmp\",\"sha256\":\"00\"}],\n\"findings\": []");
+        text.push_str(
+            "],\n\"outputs\": [\n{\"file\":\"a.xmp\",\"sha256\":\"00\"}],\n\"findings\": []",
+        );
         text.push_str(&ending(text.as_bytes()));
         text.into_bytes()
     }

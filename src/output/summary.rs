@@ -24,8 +24,9 @@ pub(super) const CAUTION: &str =
 pub fn annotate(shoot: &Shoot) -> String {
     let head = ["clip", "lens", "attachment", "focal mm", "stop", "verdict"];
     let clips: Vec<Vec<Vec<String>>> = shoot.clips.par_iter().map(clip_lines).collect();
-    let lines: Vec<Vec<String>> =
-        std::iter::once(head.map(str::to_owned).to_vec()).chain(clips.into_iter().flatten()).collect();
+    let lines: Vec<Vec<String>> = std::iter::once(head.map(str::to_owned).to_vec())
+        .chain(clips.into_iter().flatten())
+        .collect();
     let mut text = columns(&lines);
     text.push('\n');
     text.push_str(&counts(shoot));

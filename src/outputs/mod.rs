@@ -67,7 +67,8 @@ pub fn look(sources: &Sources, dry_run: bool) -> Result<Option<There>> {
 
 fn take(sources: &Sources, dry_run: bool) -> Result<There> {
     let into = &sources.into;
-    let hold = || place::hold(into).with_context(|| format!("cannot write into {}", into.display()));
+    let hold =
+        || place::hold(into).with_context(|| format!("cannot write into {}", into.display()));
     let hold = if dry_run { None } else { Some(hold()?) };
     Ok(There { _hold: hold, known: Known::read(sources)? })
 }
@@ -94,7 +95,7 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<D
         .chain(orphans)
         .collect();
     let said = shoot.findings.get(found_before..).unwrap_or_default();
-    let fingerprints = unchanged::fingerprints(job.made_from, &stand, said, &again);
+    let fingerprints = unchanged::fingerprints(job.made_from, &shoot.strays, &stand, said, &again);
     let (record, last) = put_record(shoot, &stand, &fingerprints, known, job)?;
     if let Fate::Failed(_) = &last.fate {
         shoot.findings.extend(troubles(&[RECORD.to_owned()], slice::from_ref(&last)));

@@ -33,4 +33,5 @@ mod shown;
 mod stills;
 mod tidy;
 mod train;
+mod unchanged;
 mod workshop;
