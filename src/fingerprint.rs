@@ -2,6 +2,7 @@
 
 use sha2::{Digest as _, Sha256};
 
+use crate::finding::{Excerpt, Finding, Place, Spot};
 use crate::read_at::hexadecimal;
 
 /// Takes things in one after the other. Each carries its length, so that no two rows of things look alike.
@@ -18,7 +19,7 @@ const MOST_WAITING: usize = 1 << 14;
 impl Fingerprint {
     /// Takes in bytes.
     pub fn bytes(&mut self, bytes: &[u8]) -> &mut Self {
-        self.number(u64::try_from(bytes.len()).unwrap_or(u64::MAX));
+        self.number(size(bytes.len()));
         self.waiting.extend_from_slice(bytes);
         if self.waiting.len() > MOST_WAITING {
             self.digest.update(&self.waiting);
@@ -49,11 +50,34 @@ impl Fingerprint {
 
     /// Takes in a list, with how long it is.
     pub fn each<T>(&mut self, all: &[T], mut take: impl FnMut(&mut Self, &T)) -> &mut Self {
-        self.number(u64::try_from(all.len()).unwrap_or(u64::MAX));
+        self.number(size(all.len()));
         for one in all {
             take(self, one);
         }
         self
+    }
+
+    /// Takes in a finding, word by word.
+    pub fn finding(&mut self, finding: &Finding) -> &mut Self {
+        let Finding { code, clip, place, message, hint } = finding;
+        let text = |print: &mut Self, text: &str| {
+            print.text(text);
+        };
+        self.text(code.word()).text(message);
+        self.maybe(clip.as_deref(), text).maybe(hint.as_deref(), text);
+        self.maybe(place.as_ref(), |print, Place { file, spot }| {
+            print.text(file);
+            match spot {
+                Spot::Whole => print.number(0),
+                Spot::Byte(offset) => print.number(1).number(*offset),
+                Spot::Text { line, column, excerpt } => {
+                    print.number(2).number(size(*line)).number(size(*column));
+                    print.maybe(excerpt.as_ref(), |print, Excerpt { line, part }| {
+                        print.text(line).number(size(part.start)).number(size(part.end));
+                    })
+                }
+            };
+        })
     }
 
     /// SHA-256 of all of it, in hexadecimal.
@@ -61,6 +85,10 @@ impl Fingerprint {
         self.digest.update(&self.waiting);
         hexadecimal(&self.digest.finalize())
     }
+}
+
+fn size(count: impl TryInto<u64>) -> u64 {
+    count.try_into().unwrap_or(u64::MAX)
 }
 
 #[cfg(test)]

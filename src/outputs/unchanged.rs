@@ -39,7 +39,7 @@ pub(super) fn fingerprints(
         });
     });
     outcome.each(said, |print, finding| {
-        print.text(&format!("{finding:?}"));
+        print.finding(finding);
     });
     Fingerprints { inputs: inputs.to_owned(), outcome: outcome.end(), again: again.to_vec() }
 }

@@ -77,7 +77,7 @@ pub(super) fn read(print: &mut Fingerprint, shoot: &Shoot) {
         print.text(role).text(file).text(sha256).number(*size);
     });
     print.each(&shoot.findings, |print, finding| {
-        print.text(&format!("{finding:?}"));
+        print.finding(finding);
     });
 }
 

@@ -8,6 +8,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
+use sha2::{Digest as _, Sha256};
+
 use crate::shoot::{DATE, LATER, Shoot, copy_tree, files, findings, run, stamps};
 use crate::workshop::{in_ci, note};
 
@@ -165,6 +167,41 @@ fn after_every_change_the_bytes_are_those_of_a_run_that_makes_everything() {
             assert_eq!(again.result(), of_quick.result(), "{}", change.name);
         }
     }
+}
+
+/// A change of a record by somebody who knows how it digests itself; for records below a MiB.
+fn forge(record: &Path, from: &str, to: &str) {
+    edit(record, from, to);
+    let text = fs::read_to_string(record).unwrap();
+    let (body, _) = text.split_once(",\n\"recordSha256\"").unwrap();
+    assert!(body.len() < 1 << 20);
+    let sha: String =
+        Sha256::digest(Sha256::digest(body)).iter().map(|byte| format!("{byte:02x}")).collect();
+    fs::write(record, format!("{body},\n\"recordSha256\": \"{sha}\"\n}}\n")).unwrap();
+}
+
+#[test]
+fn what_the_record_bears_witness_of_is_not_made_again() {
+    let shoot = Shoot::sample();
+    shoot.annotate([]).exits(1);
+    let hash = |bytes: &[u8]| -> String {
+        Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
+    };
+    let (record, sidecar) = (shoot.out.join("run.json"), shoot.out.join(SIDECAR));
+    let was = hash(&fs::read(&sidecar).unwrap());
+    edit(&sidecar, "lensmend", "Lensmend");
+    // Only a run that makes the sidecar could tell: its hash is the recorded one, and the record fits its own digest.
+    forge(&record, &was, &hash(&fs::read(&sidecar).unwrap()));
+    let made_again = |expected: &str| {
+        let talk = run(&mut shoot.command(LATER)).exits(1).talk();
+        assert!(talk.contains(expected), "{talk}");
+    };
+    // The record itself is made again: of what the outputs came to it has no fingerprint.
+    made_again("Wrote 1 files");
+    made_again("Wrote 0 files");
+    // Another fingerprint of what went in, and the sidecar is found to be another than it should be.
+    forge(&record, "{\"inputs\":\"", "{\"inputs\":\"0");
+    made_again("Wrote 2 files");
 }
 
 #[test]
