@@ -1,5 +1,6 @@
 //! Reading what a run is given: kit, notes, dump, and the headers of every clip.
 
+use std::io;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, anyhow, bail};
@@ -106,6 +107,9 @@ pub struct Clips {
     pub fingerprint: Fingerprint,
 }
 
+/// Opens a file of media at a path: the seam at which a benchmark puts a slow volume.
+pub type Open<'a> = &'a (dyn Fn(&Path) -> io::Result<MediaFile> + Sync);
+
 /// What one file says, and the digests of what was read of it.
 struct Seen {
     facts: Found<FileFacts>,
@@ -114,11 +118,19 @@ struct Seen {
 
 /// Reads the headers of every file of every clip, and with `per_frame` their timed metadata too; a file that cannot be opened is a finding and says nothing of itself.
 pub fn read_clips(dump: &Dump, per_frame: bool) -> Clips {
+    read_clips_by(&|path| MediaFile::open(path), dump, per_frame)
+}
+
+/// The same, files opened by `open`.
+pub fn read_clips_by(open: Open<'_>, dump: &Dump, per_frame: bool) -> Clips {
     let read: Vec<Vec<Seen>> = dump
         .clips
         .par_iter()
         .map(|clip| {
-            clip.parts.iter().map(|part| read_part(&dump.root, part, clip, per_frame)).collect()
+            clip.parts
+                .iter()
+                .map(|part| read_part(open, &dump.root, part, clip, per_frame))
+                .collect()
         })
         .collect();
     let mut findings = Vec::new();
@@ -139,12 +151,14 @@ pub fn read_clips(dump: &Dump, per_frame: bool) -> Clips {
 }
 
 /// Reads one file; of a row of files the first, and of pictures the last too, but never all.
-fn read_part(root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Seen {
-    let Seen { facts: mut first, mut digests } = read_file(root, &part.path, clip, per_frame);
+fn read_part(open: Open<'_>, root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Seen {
+    let Seen { facts: mut first, mut digests } =
+        read_file(open, &root.join(&part.path), &part.path, clip, per_frame);
     let Some(row) = part.row.as_ref().filter(|row| row.pictures) else {
         return Seen { facts: first, digests };
     };
-    let Seen { facts: last, digests: more } = read_file(root, &row.last, clip, false);
+    let Seen { facts: last, digests: more } =
+        read_file(open, &root.join(&row.last), &row.last, clip, false);
     digests.extend(more);
     let known = |found: &Finding| first.findings.iter().any(|f| f.message == found.message);
     let more: Vec<Finding> = last.findings.into_iter().filter(|f| !known(f)).collect();
@@ -156,8 +170,8 @@ fn read_part(root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Seen {
     Seen { facts: first, digests }
 }
 
-fn read_file(root: &Path, path: &Path, clip: &Clip, per_frame: bool) -> Seen {
-    let file = match MediaFile::open(&root.join(path)) {
+fn read_file(open: Open<'_>, place: &Path, path: &Path, clip: &Clip, per_frame: bool) -> Seen {
+    let file = match open(place) {
         Ok(file) => file,
         Err(error) => {
             let finding = walk::unreadable(path, &error).clip(clip.name.as_str());

@@ -281,9 +281,7 @@ fn changes(shoot: &Shoot, ways: &[&str]) -> Option<Vec<String>> {
             .any(|to| call.starts_with(to));
         (opens && reads)
             || prints
-            || call.starts_with("+++")
-            || call.starts_with("---")
-            || call.starts_with("<...")
+            || ["+++", "---", "<...", "???"].iter().any(|mark| call.starts_with(mark))
     };
     Some(text.lines().filter(|line| !harmless(line)).map(str::to_owned).collect())
 }
