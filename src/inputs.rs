@@ -1,5 +1,6 @@
 //! Reading what a run is given: kit, notes, dump, and the headers of every clip.
 
+use std::io;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, anyhow, bail};
@@ -9,6 +10,7 @@ use crate::annotation::Input;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
 use crate::dump::{self, Clip, Dump, Part};
 use crate::finding::{Finding, Found};
+use crate::fingerprint::Fingerprint;
 use crate::folder::{KIT, LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
 use crate::lists::{self, ClipList};
@@ -95,35 +97,69 @@ pub fn naming(kit: &Kit) -> Result<Naming> {
     Naming::new(patterns).map_err(|(pattern, why)| anyhow!("pattern {pattern}: {why}"))
 }
 
+/// What the files of all clips say.
+pub struct Clips {
+    /// For each clip what each of its files says.
+    pub value: Vec<Vec<FileFacts>>,
+    /// What was found.
+    pub findings: Vec<Finding>,
+    /// Fingerprint of every byte of the media that it rests on.
+    pub fingerprint: Fingerprint,
+}
+
+/// Opens a file of media at a path: the seam at which a benchmark puts a slow volume.
+pub type Open<'a> = &'a (dyn Fn(&Path) -> io::Result<MediaFile> + Sync);
+
+/// What one file says, and the digests of what was read of it.
+struct Seen {
+    facts: Found<FileFacts>,
+    digests: Vec<String>,
+}
+
 /// Reads the headers of every file of every clip, and with `per_frame` their timed metadata too; a file that cannot be opened is a finding and says nothing of itself.
-pub fn read_clips(dump: &Dump, per_frame: bool) -> Found<Vec<Vec<FileFacts>>> {
-    let read: Vec<Vec<Found<FileFacts>>> = dump
+pub fn read_clips(dump: &Dump, per_frame: bool) -> Clips {
+    read_clips_by(&|path| MediaFile::open(path), dump, per_frame)
+}
+
+/// The same, files opened by `open`.
+pub fn read_clips_by(open: Open<'_>, dump: &Dump, per_frame: bool) -> Clips {
+    let read: Vec<Vec<Seen>> = dump
         .clips
         .par_iter()
         .map(|clip| {
-            clip.parts.iter().map(|part| read_part(&dump.root, part, clip, per_frame)).collect()
+            clip.parts
+                .iter()
+                .map(|part| read_part(open, &dump.root, part, clip, per_frame))
+                .collect()
         })
         .collect();
     let mut findings = Vec::new();
     let mut facts = Vec::new();
+    let mut fingerprint = Fingerprint::default();
     for clip in read {
         let mut files = Vec::new();
-        for file in clip {
+        for Seen { facts: file, digests } in clip {
+            fingerprint.each(&digests, |all, one| {
+                all.text(one);
+            });
             files.push(file.value);
             findings.extend(file.findings);
         }
         facts.push(files);
     }
-    Found { value: facts, findings }
+    Clips { value: facts, findings, fingerprint }
 }
 
 /// Reads one file; of a row of files the first, and of pictures the last too, but never all.
-fn read_part(root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Found<FileFacts> {
-    let mut first = read_file(root, &part.path, clip, per_frame);
+fn read_part(open: Open<'_>, root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Seen {
+    let Seen { facts: mut first, mut digests } =
+        read_file(open, &root.join(&part.path), &part.path, clip, per_frame);
     let Some(row) = part.row.as_ref().filter(|row| row.pictures) else {
-        return first;
+        return Seen { facts: first, digests };
     };
-    let last = read_file(root, &row.last, clip, false);
+    let Seen { facts: last, digests: more } =
+        read_file(open, &root.join(&row.last), &row.last, clip, false);
+    digests.extend(more);
     let known = |found: &Finding| first.findings.iter().any(|f| f.message == found.message);
     let more: Vec<Finding> = last.findings.into_iter().filter(|f| !known(f)).collect();
     first.findings.extend(more);
@@ -131,24 +167,30 @@ fn read_part(root: &Path, part: &Part, clip: &Clip, per_frame: bool) -> Found<Fi
     let facts = (&mut first.value.recorded, &last.value.recorded);
     let apart = frames::join(facts, row.files, steps, &shown(&row.last));
     first.findings.extend(apart.into_iter().map(|finding| finding.clip(clip.name.as_str())));
-    first
+    Seen { facts: first, digests }
 }
 
-fn read_file(root: &Path, path: &Path, clip: &Clip, per_frame: bool) -> Found<FileFacts> {
-    let file = match MediaFile::open(&root.join(path)) {
+fn read_file(open: Open<'_>, place: &Path, path: &Path, clip: &Clip, per_frame: bool) -> Seen {
+    let file = match open(place) {
         Ok(file) => file,
         Err(error) => {
             let finding = walk::unreadable(path, &error).clip(clip.name.as_str());
-            return Found { value: FileFacts::default(), findings: vec![finding] };
+            let facts = Found { value: FileFacts::default(), findings: vec![finding] };
+            return Seen { facts, digests: Vec::new() };
         }
     };
     let digested = Digested::new(&file);
     // Samples are essence, and so no part of the digest of the header.
-    let essence: Option<&dyn ReadAt> = if per_frame { Some(&file) } else { None };
+    let samples = Digested::new(&file);
+    let essence: Option<&dyn ReadAt> = if per_frame { Some(&samples) } else { None };
     let Found { value: recorded, findings } =
         recorded::read_frames(&digested, essence, &shown(path));
+    let header_sha256 = digested.sha256();
+    let samples = samples.sha256().filter(|_| per_frame);
+    let digests = [Some(file.size().to_string()), header_sha256.clone(), samples];
     let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
-    Found { value: FileFacts { recorded, header_sha256: digested.sha256() }, findings }
+    let facts = Found { value: FileFacts { recorded, header_sha256 }, findings };
+    Seen { facts, digests: digests.into_iter().flatten().collect() }
 }
 
 /// A file for the record of what was read.

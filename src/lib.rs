@@ -38,6 +38,7 @@ pub mod terminal;
 pub mod estimate;
 pub mod fields;
 pub mod finding;
+pub mod fingerprint;
 pub mod naming;
 pub mod number;
 pub mod ratio;

@@ -10,7 +10,7 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
 use std::slice;
 
@@ -95,7 +95,41 @@ pub fn decide(
     planned: &[Planned<'_>],
     ours: &(dyn Fn(&Path, &str) -> bool + Sync),
 ) -> Vec<Decision> {
-    planned.par_iter().map(|file| decide_one(file, ours)).collect()
+    decide_again(planned, ours, &|_| None)
+}
+
+/// The same where an earlier run left things: a file for which `standing` gives its hash is known to be as it should be,
+/// and is not made to find out.
+pub fn decide_again<'s>(
+    planned: &[Planned<'_>],
+    ours: &(dyn Fn(&Path, &str) -> bool + Sync),
+    standing: &(dyn Fn(&Path) -> Option<&'s str> + Sync),
+) -> Vec<Decision> {
+    let as_before = |file: &Planned<'_>| {
+        let sha256 = standing(&file.target)?.to_owned();
+        Some(Decision { was: Some(sha256.clone()), sha256, ..undecided(Fate::Same) })
+    };
+    planned
+        .par_iter()
+        .map(|file| as_before(file).unwrap_or_else(|| decide_one(file, ours)))
+        .collect()
+}
+
+/// Tells for each place whether a regular file with this hash stands there.
+pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
+    let has = |bytes: &mut Vec<u8>, target: &Path, sha: &str| {
+        let there = fs::symlink_metadata(target)?;
+        bytes.clear();
+        if there.is_file() && there.len() <= LARGEST {
+            File::open(target)?.take(LARGEST).read_to_end(bytes)?;
+            return Ok(sha256(bytes) == sha);
+        }
+        io::Result::Ok(false)
+    };
+    files
+        .par_iter()
+        .map_init(Vec::new, |bytes, (target, sha)| has(bytes, target, sha).unwrap_or(false))
+        .collect()
 }
 
 fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
@@ -150,6 +184,7 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
         .map(|(file, _)| (file.folder(), file.within.as_path()))
         .collect();
     let ready = make_ready(&folders);
+    let leftovers = leftovers(planned);
     planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
         let unfinished = unfinished(&file.target);
         if to_write(decision) {
@@ -162,14 +197,23 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
                 let _ = fs::remove_file(&unfinished);
                 decision.fate = Fate::Failed(error.to_string());
             }
-        } else if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
-            // Left by a run that was killed; the name is ours alone.
-            let _ = fs::remove_file(&unfinished);
+        } else if leftovers.contains(&unfinished) {
+            remove_leftover(&file.target);
         }
     });
     for (folder, _) in folders {
         sync_folder(folder);
     }
+}
+
+/// What killed runs left in the folders of planned files. Listing a folder is cheaper than looking for each file.
+fn leftovers(planned: &[Planned<'_>]) -> BTreeSet<PathBuf> {
+    let folders: BTreeSet<&Path> = planned.iter().map(Planned::folder).collect();
+    let entries = folders.into_iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
+    let left = entries
+        .flatten()
+        .filter(|entry| entry.file_name().as_encoded_bytes().ends_with(UNFINISHED.as_bytes()));
+    left.map(|entry| entry.path()).collect()
 }
 
 /// Makes the folders of files about to be written, and tells which of them must not be written into.
@@ -260,13 +304,20 @@ fn unfinished(target: &Path) -> PathBuf {
 
 /// Removes a file that only lensmend writes, such as its journal, and what a kill left of it; not being there is no error.
 pub fn remove_own(path: &Path) -> io::Result<()> {
-    for path in [path, &unfinished(path)] {
-        match fs::remove_file(path) {
-            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
-            _ => {}
-        }
+    // Looked at first: a run that changes nothing asks for no change.
+    if fs::symlink_metadata(path).is_ok() {
+        fs::remove_file(path)?;
     }
+    remove_leftover(path);
     Ok(())
+}
+
+/// Removes what a killed run left of a write to `target`; the name is ours alone.
+pub fn remove_leftover(target: &Path) {
+    let unfinished = unfinished(target);
+    if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
+        let _ = fs::remove_file(&unfinished);
+    }
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 #![deny(clippy::indexing_slicing)]
 
+pub mod before;
 pub mod calm;
 pub mod findings;
 mod json;

@@ -6,12 +6,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
-use serde::Deserialize;
 use serde_json::{Map, Value as Json, json};
 
 use crate::annotation::{Annotation, ClipFacts, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
+use super::before::{Fingerprints, ending};
 use super::json::{clip, fields, finding, input, piece_only, stray};
 use super::rows::rows;
 use super::values::cells;
@@ -42,7 +42,12 @@ pub struct OutputFile {
 }
 
 /// The record of a run as JSON. `stamp.date` is the date of the last run that changed something.
-pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
+pub fn write(
+    shoot: &Shoot,
+    outputs: &[OutputFile],
+    fingerprints: &Fingerprints,
+    stamp: &Stamp,
+) -> serde_json::Result<Vec<u8>> {
     let Shoot { production, clips, strays, findings, inputs } = shoot;
     let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
     for output in outputs {
@@ -63,6 +68,12 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
     if let Some(production) = production {
         document.member("production", &json!(production))?;
     }
+    let Fingerprints { inputs: of_inputs, outcome, again } = fingerprints;
+    let mut prints = json!({"inputs": of_inputs, "outcome": outcome});
+    if let Some(prints) = prints.as_object_mut().filter(|_| !again.is_empty()) {
+        prints.insert("again".into(), json!(again));
+    }
+    document.member("fingerprints", &prints)?;
     document.member("summary", &summary(shoot))?;
     document.list("inputs", inputs.iter().map(input))?;
     document.rendered("clips", &clips);
@@ -72,7 +83,10 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
         outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
     )?;
     document.list("findings", findings.iter().map(finding))?;
-    Ok(document.end())
+    let Document { mut bytes } = document;
+    let ending = ending(&bytes);
+    bytes.extend(ending.bytes());
+    Ok(bytes)
 }
 
 /// What `scan` found, as JSON.
@@ -108,32 +122,6 @@ pub fn journal(
     });
     document.list("outputs", each)?;
     Ok(document.end())
-}
-
-/// What a later run needs of a record or journal written before.
-#[derive(Debug, Deserialize)]
-pub struct Before {
-    format: String,
-    version: u64,
-    /// Date of the last run that changed something.
-    pub written: String,
-    /// Files and their hashes.
-    pub outputs: Vec<BeforeFile>,
-}
-
-/// A file of a record or journal written before.
-#[derive(Debug, Deserialize)]
-pub struct BeforeFile {
-    /// Path as records name it.
-    pub file: String,
-    /// SHA-256 in hexadecimal.
-    pub sha256: String,
-}
-
-/// Reads a record or journal back; `None` if it is none of `format` and of this version.
-pub fn read_back(bytes: &[u8], format: &str) -> Option<Before> {
-    let before: Before = serde_json::from_slice(bytes).ok()?;
-    (before.format == format && before.version == VERSION).then_some(before)
 }
 
 fn annotated(annotation: &Annotation, sidecars: &[&str]) -> Json {

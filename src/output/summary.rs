@@ -1,18 +1,20 @@
 //! The summary on the terminal: one line a clip or piece, then the counts and what needs a person.
 
+use rayon::prelude::*;
 use unicode_width::UnicodeWidthStr;
 
-use crate::annotation::{Attached, ClipFacts, Shoot, Stray, Verdict};
+use crate::annotation::{Annotation, Attached, ClipFacts, Setup, Shoot, Stray, Verdict};
 use crate::fields::Field;
 use crate::finding::Finding;
 use crate::number::{fixed, short};
-use crate::sourced::Origin;
+use crate::sourced::{Origin, Quantity};
 use crate::stops;
+use crate::units::Unit;
 
 use super::calm::calm;
 use super::findings::people;
-use super::rows::{Row, rows};
-use super::values::{Cells, Value, cells, facts};
+use super::rows::rows;
+use super::values::facts;
 
 /// Words that belong under every list of numbers.
 pub(super) const CAUTION: &str =
@@ -21,25 +23,10 @@ pub(super) const CAUTION: &str =
 /// The summary of `annotate`.
 pub fn annotate(shoot: &Shoot) -> String {
     let head = ["clip", "lens", "attachment", "focal mm", "stop", "verdict"];
-    let mut lines = vec![head.map(str::to_owned).to_vec()];
-    for annotation in &shoot.clips {
-        let mut before: Option<Vec<String>> = None;
-        for row in rows(annotation) {
-            let line = clip_line(&row);
-            // Parts of a spanned clip with nothing new to say are not listed again.
-            if before.as_ref().is_some_and(|before| *before == line) {
-                continue;
-            }
-            // The name stands once; a later piece is told by the timecode where it begins.
-            let name = match (&before, row.start_timecode()) {
-                (None, _) => calm(&annotation.clip.name),
-                (Some(_), Some(start)) => format!(" {start}"),
-                (Some(_), None) => " ...".to_owned(),
-            };
-            lines.push(std::iter::once(name).chain(line.iter().cloned()).collect());
-            before = Some(line);
-        }
-    }
+    let clips: Vec<Vec<Vec<String>>> = shoot.clips.par_iter().map(clip_lines).collect();
+    let lines: Vec<Vec<String>> = std::iter::once(head.map(str::to_owned).to_vec())
+        .chain(clips.into_iter().flatten())
+        .collect();
     let mut text = columns(&lines);
     text.push('\n');
     text.push_str(&counts(shoot));
@@ -48,32 +35,49 @@ pub fn annotate(shoot: &Shoot) -> String {
     text
 }
 
-fn clip_line(row: &Row<'_>) -> Vec<String> {
-    let cells = cells(row);
-    let attachment = match row.setup.attachment.as_ref().map(|attached| &attached.value) {
+fn clip_lines(annotation: &Annotation) -> Vec<Vec<String>> {
+    let mut lines = Vec::new();
+    let mut before: Option<Vec<String>> = None;
+    for row in rows(annotation) {
+        let line = clip_line(row.setup);
+        // Parts of a spanned clip with nothing new to say are not listed again.
+        if before.as_ref().is_some_and(|before| *before == line) {
+            continue;
+        }
+        // The name stands once; a later piece is told by the timecode where it begins.
+        let name = match (&before, row.start_timecode()) {
+            (None, _) => calm(&annotation.clip.name),
+            (Some(_), Some(start)) => format!(" {start}"),
+            (Some(_), None) => " ...".to_owned(),
+        };
+        lines.push(std::iter::once(name).chain(line.iter().cloned()).collect());
+        before = Some(line);
+    }
+    lines
+}
+
+fn clip_line(setup: &Setup) -> Vec<String> {
+    let attachment = match setup.attachment.as_ref().map(|attached| &attached.value) {
         None => "?".to_owned(),
         Some(Attached::Bare) => "none".to_owned(),
         Some(Attached::On { id, .. }) => calm(id),
     };
-    let lens = cells
-        .get(&Field::Lens)
-        .and_then(|cell| cell.value.as_ref())
-        .map_or("?".to_owned(), |v| calm(&v.text(Field::Lens)));
     vec![
-        lens,
+        setup.lens.value.as_ref().map_or("?".to_owned(), |lens| calm(&lens.value)),
         attachment,
-        arrow(&cells, Field::LensFocal, Field::FocalLength, |mm| short(mm, 1)),
-        stop(&cells),
-        verdicts(&cells),
+        arrow(setup.lens_focal.as_ref(), setup.focal_length.value.as_ref(), |mm| short(mm, 1)),
+        stop(setup),
+        verdicts(setup),
     ]
 }
 
 /// The lens alone, an arrow, and what it came out as; a lone value where both are the same.
-fn arrow(cells: &Cells, from: Field, to: Field, print: impl Fn(f64) -> String) -> String {
-    let number = |field| match cells.get(&field).and_then(|cell| cell.value.as_ref()) {
-        Some(Value::Number { number, .. }) => Some(print(*number)),
-        _ => None,
-    };
+fn arrow<U: Unit>(
+    from: Option<&Quantity<U>>,
+    to: Option<&Quantity<U>>,
+    print: impl Fn(f64) -> String,
+) -> String {
+    let number = |quantity: Option<&Quantity<U>>| quantity.map(|q| print(q.value.number()));
     match (number(from), number(to)) {
         (Some(from), Some(to)) if from != to => format!("{from} > {to}"),
         (_, Some(to)) => to,
@@ -83,15 +87,16 @@ fn arrow(cells: &Cells, from: Field, to: Field, print: impl Fn(f64) -> String) -
 }
 
 /// The stop in T where the ring was noted in T, else in f; the table has both.
-fn stop(cells: &Cells) -> String {
-    let noted = |field| {
-        let origin = cells.get(&field).and_then(|cell| cell.origin.as_ref());
-        origin.is_some_and(|origin| !matches!(origin, Origin::Computed(_)))
-    };
-    if noted(Field::LensT) && !noted(Field::LensF) {
-        return arrow(cells, Field::LensT, Field::TNumber, |t| format!("T{}", spoken(t)));
+fn stop(setup: &Setup) -> String {
+    fn noted<U: Unit>(ring: Option<&Quantity<U>>) -> bool {
+        ring.is_some_and(|ring| !matches!(ring.origin, Origin::Computed(_)))
     }
-    arrow(cells, Field::LensF, Field::FNumber, |f| format!("f/{}", spoken(f)))
+    let Setup { lens_t, lens_f, t_number, f_number, .. } = setup;
+    if noted(lens_t.as_ref()) && !noted(lens_f.as_ref()) {
+        let print = |t| format!("T{}", spoken(t));
+        return arrow(lens_t.as_ref(), t_number.value.as_ref(), print);
+    }
+    arrow(lens_f.as_ref(), f_number.value.as_ref(), |f| format!("f/{}", spoken(f)))
 }
 
 /// A stop as people say it: the engraved mark where the number is one, so that 5.657 is 5.6.
@@ -107,11 +112,9 @@ pub(super) fn spoken(number: f64) -> String {
 const ON_THE_MARK: f64 = 0.06;
 
 /// The verdict of the focal length, and that of the stop where it differs.
-fn verdicts(cells: &Cells) -> String {
-    let verdict = |field| cells.get(&field).and_then(|cell| cell.verdict);
-    let focal = verdict(Field::FocalLength);
-    let stop = verdict(Field::FNumber).or_else(|| verdict(Field::TNumber));
-    match (focal, stop) {
+fn verdicts(setup: &Setup) -> String {
+    let stop = setup.f_number.verdict.or(setup.t_number.verdict);
+    match (setup.focal_length.verdict, stop) {
         (None, None) => "-".to_owned(),
         (Some(focal), Some(stop)) if focal != stop => {
             format!("{}, stop {}", focal.word(), stop.word())

@@ -6,23 +6,27 @@
 mod known;
 mod lens_data;
 mod sidecars;
+mod unchanged;
 
+use std::io;
 use std::path::Path;
 use std::slice;
+use std::sync::OnceLock;
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, anyhow};
 
 use crate::annotation::Shoot;
-use crate::dump::walk::shown;
+use crate::dump::walk::{read_input, shown};
 use crate::finding::{Code, Finding, Place};
 use crate::folder::{RECORD, Sources, TABLE};
+use crate::output::before::Fingerprints;
 use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
-use crate::place::{self, Decision, Fate, Planned};
+use crate::place::{self, Decision, Fate, Hold, Planned};
 use known::Known;
 use lens_data::LensData;
 use sidecars::Sidecar;
@@ -45,45 +49,66 @@ pub struct Job<'a> {
     pub per_frame: bool,
     /// Plates of the kit.
     pub plates: &'a [Cut],
+    /// Fingerprint of everything that the shoot was made from.
+    pub made_from: &'a str,
+    /// The run record is wanted as the result.
+    pub json: bool,
 }
 
 /// What was written.
 pub struct Done {
-    /// The run record.
+    /// The run record, if it was wanted.
     pub record: Vec<u8>,
     /// What to say of it.
     pub talk: Vec<String>,
 }
 
+/// The output folder, held against other runs, and what earlier ones left there.
+pub struct There {
+    _hold: Option<Hold>,
+    known: Known,
+}
+
+/// Takes the output folder and looks at everything that earlier runs wrote; `None` where there is no such folder yet.
+/// An error means that nothing was written.
+pub fn look(sources: &Sources, dry_run: bool) -> Result<Option<There>> {
+    sources.into.is_dir().then(|| take(sources, dry_run)).transpose()
+}
+
+fn take(sources: &Sources, dry_run: bool) -> Result<There> {
+    let into = &sources.into;
+    let hold =
+        || place::hold(into).with_context(|| format!("cannot write into {}", into.display()));
+    let hold = if dry_run { None } else { Some(hold()?) };
+    Ok(There { _hold: hold, known: Known::read(sources)? })
+}
+
 /// Plans and writes every output of a shoot. Files in the way and failed writes become findings of the shoot.
 /// An error means that nothing was written.
-pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
+pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<Done> {
     let into = &job.sources.into;
-    let _hold = if job.dry_run {
-        None
-    } else {
-        Some(place::hold(into).with_context(|| format!("cannot write into {}", into.display()))?)
-    };
-    let known = Known::read(into)?;
+    let there = there.map_or_else(|| take(job.sources, job.dry_run), Ok)?;
+    let known = &there.known;
     let (sidecars, clashes) = sidecars::paths(shoot, job);
+    let found_before = shoot.findings.len();
     shoot.findings.extend(clashes);
     let (lens_data, lacking) = lens_data::files(shoot, job);
     shoot.findings.extend(lacking);
-    let table = table::write(shoot, job.columns)?;
-    let (outputs, decisions) = place_all(shoot, job, &known, (&sidecars, &lens_data), &table)?;
+    let (outputs, decisions) = place_all(shoot, job, known, (&sidecars, &lens_data))?;
     sidecars::forget_own(shoot, &sidecars, &decisions, job);
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
+    let again = unchanged::again(&places, &decisions);
     let orphans = known.orphans(&places, job);
     shoot.findings.extend(orphans.iter().map(known::orphan_finding));
     let stand = outputs.into_iter().zip(&decisions);
     let stand: Vec<OutputFile> = stand
-        .filter_map(|(output, decision)| stands(output, decision, &known))
+        .filter_map(|(output, decision)| stands(output, decision, known))
         .chain(orphans)
         .collect();
-    let path = into.join(RECORD);
-    let record = known.dated(|stamp| record::write(shoot, &stand, stamp), job.stamp, &path)?;
-    let last = place::put(&own(RECORD, into, &record), job.dry_run);
+    let said = shoot.findings.get(found_before..).unwrap_or_default();
+    let fingerprints = unchanged::fingerprints(job.made_from, &shoot.strays, &stand, said, &again);
+    let (record, last) = put_record(shoot, &stand, &fingerprints, known, job)?;
     if let Fate::Failed(_) = &last.fate {
         shoot.findings.extend(troubles(&[RECORD.to_owned()], slice::from_ref(&last)));
     } else if !job.dry_run {
@@ -94,19 +119,56 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     Ok(Done { record, talk })
 }
 
+/// Writes the run record, unless the one that stands is the same.
+fn put_record(
+    shoot: &Shoot,
+    stand: &[OutputFile],
+    fingerprints: &Fingerprints,
+    known: &Known,
+    job: &Job<'_>,
+) -> Result<(Vec<u8>, Decision)> {
+    let into = &job.sources.into;
+    let path = into.join(RECORD);
+    if known.comes_to(fingerprints) {
+        if !job.dry_run {
+            place::remove_leftover(&path);
+        }
+        let same = Decision { fate: Fate::Same, sha256: String::new(), was: None };
+        let record = job.json.then(|| read_input(&path, known::LARGEST_RECORD));
+        // Where it is gone meanwhile it is made again.
+        if let Ok(record) = record.transpose() {
+            return Ok((record.unwrap_or_default(), same));
+        }
+    }
+    let make = |stamp: &Stamp| record::write(shoot, stand, fingerprints, stamp);
+    let record = known.dated(make, job.stamp, &path)?;
+    let last = place::put(&own(RECORD, into, &record), job.dry_run);
+    Ok((record, last))
+}
+
 /// Decides and writes sidecars and table.
 fn place_all(
     shoot: &Shoot,
     job: &Job<'_>,
     known: &Known,
     (sidecars, lens_data): (&[Sidecar], &[LensData]),
-    table: &[u8],
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
+    // Made at most once, and not at all where it stands as it should.
+    let once = OnceLock::new();
+    let table = || {
+        let made = once.get_or_init(|| table::write(shoot, job.columns).map_err(|e| e.to_string()));
+        made.as_deref().map_err(|why| anyhow!(why.clone()))
+    };
     let mut planned = sidecars::plan(shoot, job, sidecars);
-    planned.push(own(TABLE, &job.sources.into, table));
+    planned.push(Planned {
+        make: Box::new(|_| table().map(Into::into).map_err(io::Error::other)),
+        ..own(TABLE, &job.sources.into, &[])
+    });
     planned.extend(lens_data::plan(shoot, job, lens_data));
-    let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
-    let mut decisions = place::decide(&planned, &ours);
+    let ours = |path: &Path, sha: &str| known.wrote(&known::named(job.sources, path), sha);
+    let standing = known.standing(job.made_from);
+    let stands = |path: &Path| standing.get(known::named(job.sources, path).as_str()).copied();
+    let mut decisions = place::decide_again(&planned, &ours, &stands);
     if !job.dry_run {
         if decisions.iter().any(|decision| changes(&decision.fate)) {
             known
@@ -162,7 +224,7 @@ fn listed(
         .zip(roles)
         .map(|((file, decision), (role, of))| OutputFile {
             role,
-            file: known::named(job, &file.target),
+            file: known::named(job.sources, &file.target),
             of,
             sha256: decision.sha256.clone(),
         })

@@ -6,8 +6,12 @@ use crate::annotation::Shoot;
 use crate::cli::{Annotate, Trusted};
 use crate::dump::Dump;
 use crate::dump::walk::shown;
+use crate::finding::Found;
 use crate::folder::{self, Given, Sources};
-use crate::inputs;
+use crate::inputs::{self, Read};
+use crate::kit::Kit;
+use crate::lists::ClipList;
+use crate::notes::Notes;
 use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
@@ -15,7 +19,7 @@ use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
 use crate::reconcile::{self, Trust, copies, listed};
 
-use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
+use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse, unchanged};
 
 pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
     let given = Given {
@@ -27,8 +31,12 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     };
     let sources = folder::find(&request.folder, &given)?;
     let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
-    let notes = inputs::read_notes(&sources)?;
-    let lists = inputs::read_lists(&sources)?;
+    // Two things that wait for the disk, and neither for the other.
+    let (read, there) = rayon::join(
+        || read(&sources, &kit.value),
+        || if broken(&kit.findings) { Ok(None) } else { outputs::look(&sources, request.dry_run) },
+    );
+    let (notes, lists, dump) = read?;
     if broken(&kit.findings) {
         // The faults of the notes are said in the same run: whoever mends one file can mend them all.
         let all = [kit.findings, notes.findings, lists.findings].concat();
@@ -39,8 +47,10 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let columns = table::columns(chosen)?;
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
-    let mut dump = inputs::read_dump(&sources, &kit.value)?;
+    let (mut dump, there) = (dump?, there?);
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
+    let mut made_from = recorded.fingerprint.clone();
+    unchanged::dump(&mut made_from, &dump.value);
     let copied = copies::fold(&mut dump.value, &mut recorded.value);
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
@@ -61,6 +71,9 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     ]
     .concat();
     shoot.findings.splice(0..0, before);
+    unchanged::asked(&mut made_from, request, chosen, &stamp.tool);
+    unchanged::read(&mut made_from, &shoot);
+    let made_from = made_from.end();
     let job = Job {
         sources: &sources,
         columns: &columns,
@@ -70,8 +83,10 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         lens_data: &lens_data,
         per_frame: request.per_frame,
         plates: &plates,
+        made_from: &made_from,
+        json: request.json,
     };
-    let done = outputs::write(&mut shoot, &job)?;
+    let done = outputs::write(&mut shoot, &job, there)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
     let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
     let mut talk = used(&sources, rows, &dump.value);
@@ -85,6 +100,15 @@ fn formats(list: Option<&str>) -> Result<Vec<Kind>> {
         let known = Kind::ALL.map(Kind::word).join(", ");
         anyhow!("--lens-data: `{stranger}` is no format; there are {known}, and all")
     })
+}
+
+type Texts = (Read<Vec<Notes>>, Read<Vec<ClipList>>, Result<Found<Dump>>);
+
+/// Reads notes and lists and walks the dump; what is the matter with the dump can wait until the texts were judged.
+fn read(sources: &Sources, kit: &Kit) -> Result<Texts> {
+    let notes = inputs::read_notes(sources)?;
+    let lists = inputs::read_lists(sources)?;
+    Ok((notes, lists, inputs::read_dump(sources, kit)))
 }
 
 fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {

@@ -6,6 +6,7 @@ mod kit;
 mod measure;
 mod optics;
 mod scan;
+mod unchanged;
 
 use anyhow::Result;
 

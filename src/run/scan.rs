@@ -7,7 +7,7 @@ use crate::cli::Scan;
 use crate::dump;
 use crate::dump::walk::shown;
 use crate::finding::Found;
-use crate::inputs;
+use crate::inputs::{self, Clips};
 use crate::kit::Kit;
 use crate::output::{Stamp, findings, record, summary};
 use crate::reconcile;
@@ -29,7 +29,7 @@ pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome>
     let Found { value: mut dump, findings } =
         dump::read(&request.dump, &inputs::naming(&kit)?, &[], &[]);
     found.extend(findings);
-    let Found { value: mut facts, findings } = inputs::read_clips(&dump, request.per_frame);
+    let Clips { value: mut facts, findings, .. } = inputs::read_clips(&dump, request.per_frame);
     found.extend(findings);
     found.extend(reconcile::copies::fold(&mut dump, &mut facts));
     let mut clips: Vec<ClipFacts> = Vec::new();

@@ -4,8 +4,19 @@ use super::source::{code_of, files};
 
 /// Modules that everyone may use. Among themselves they use only each other.
 const VOCABULARY: &[&str] = &[
-    "units", "ratio", "timecode", "estimate", "sourced", "track", "finding", "number", "naming",
-    "read_at", "stops", "fields",
+    "units",
+    "ratio",
+    "timecode",
+    "estimate",
+    "sourced",
+    "track",
+    "finding",
+    "number",
+    "naming",
+    "read_at",
+    "stops",
+    "fields",
+    "fingerprint",
 ];
 
 /// Stands for every module of the vocabulary.
