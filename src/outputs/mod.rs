@@ -4,7 +4,9 @@
 //! which can then go on, instead of taking half of the sidecars for files edited by hand.
 
 mod known;
+mod merging;
 mod sidecars;
+mod standing;
 
 use std::path::Path;
 use std::slice;
@@ -33,6 +35,8 @@ pub struct Job<'a> {
     pub stamp: &'a Stamp,
     /// Sidecars beside the clips.
     pub beside: bool,
+    /// Properties of sidecars that others changed or wrote are replaced.
+    pub replace_edited: bool,
     /// Write nothing.
     pub dry_run: bool,
 }
@@ -90,7 +94,7 @@ fn place_all(
     sidecars: &[Sidecar],
     table: &[u8],
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
-    let mut planned = sidecars::plan(shoot, job, sidecars);
+    let mut planned = sidecars::plan(shoot, job, sidecars, known);
     planned.push(own(TABLE, &job.sources.into, table));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
     let mut decisions = place::decide(&planned, &ours);
@@ -110,7 +114,7 @@ fn own<'a>(name: &str, into: &Path, bytes: &'a [u8]) -> Planned<'a> {
     Planned {
         target: into.join(name),
         within: into.to_owned(),
-        make: Box::new(|_| Ok(bytes.into())),
+        make: Box::new(move |_| Ok(bytes.into())),
     }
 }
 
@@ -159,22 +163,34 @@ fn troubles<'a>(
     places: &'a [String],
     decisions: &'a [Decision],
 ) -> impl Iterator<Item = Finding> + 'a {
-    places.iter().zip(decisions).filter_map(|(file, decision)| match &decision.fate {
+    places.iter().zip(decisions).flat_map(|(file, decision)| {
+        let said = decision.said.iter().map(|said| match said.place {
+            None => said.clone().at(Place::file(file.as_str())),
+            Some(_) => said.clone(),
+        });
+        said.chain(trouble(file, decision)).collect::<Vec<_>>()
+    })
+}
+
+fn trouble(file: &str, decision: &Decision) -> Option<Finding> {
+    match &decision.fate {
+        // Why it was left alone has been said.
+        Fate::Foreign if !decision.said.is_empty() => None,
         Fate::Foreign => Some(
             Finding::new(
                 Code::OutputKept,
                 "was not written by lensmend, or was edited since; it was left alone",
             )
-            .at(Place::file(file.as_str()))
+            .at(Place::file(file))
             .hint("move it away and run again, if the new values are wanted"),
         ),
         Fate::Failed(why) => Some(
             Finding::new(Code::OutputFailed, format!("could not be written: {why}"))
-                .at(Place::file(file.as_str()))
+                .at(Place::file(file))
                 .hint("what was there before still stands; free space or rights, then run again"),
         ),
         Fate::New | Fate::Stale | Fate::Same => None,
-    })
+    }
 }
 
 fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision, shoot: &Shoot) -> Vec<String> {

@@ -62,6 +62,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         columns: &columns,
         stamp,
         beside: request.beside,
+        replace_edited: request.replace_edited,
         dry_run: request.dry_run,
     };
     let done = outputs::write(&mut shoot, &job)?;
