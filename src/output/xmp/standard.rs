@@ -4,11 +4,14 @@ use crate::fields::Field;
 use crate::number::short;
 use crate::output::rows::Row;
 use crate::output::values::{Cells, Value};
+use crate::stops;
+use crate::units::FNumber;
 
+use super::property::Value as Said;
 use super::{Sheet, Sidecar};
 
 /// Adds the standard properties of lens, stop, focus and log.
-pub(super) fn add(out: &mut Sheet, sidecar: &Sidecar<'_>, _rows: &[Row<'_>], all: &[Cells]) {
+pub(super) fn add(out: &mut Sheet, sidecar: &Sidecar<'_>, rows: &[Row<'_>], all: &[Cells]) {
     let annotation = sidecar.annotation;
     let text = |field| match throughout(all, field) {
         Some(Value::Text(text)) => Some(text.clone()),
@@ -53,6 +56,7 @@ pub(super) fn add(out: &mut Sheet, sidecar: &Sidecar<'_>, _rows: &[Row<'_>], all
     out.maybe("exifEX:LensMake", text(Field::LensMaker));
     out.maybe("exifEX:LensModel", text(Field::Lens));
     out.maybe("exifEX:LensSerialNumber", text(Field::LensSerial));
+    lens_marks(out, rows, all);
     out.maybe("xmpDM:cameraLabel", text(Field::Camera));
     out.maybe("xmpDM:scene", text(Field::Slate));
     // takeNumber is an Integer: `3B` stays in the own namespace.
@@ -64,6 +68,33 @@ pub(super) fn add(out: &mut Sheet, sidecar: &Sidecar<'_>, _rows: &[Row<'_>], all
         out.text("xmpDM:good", if *circled { "True" } else { "False" });
     }
     out.maybe("xmpDM:logComment", text(Field::Remarks));
+}
+
+/// What is engraved on the lens, if it is one lens throughout.
+fn lens_marks(out: &mut Sheet, rows: &[Row<'_>], all: &[Cells]) {
+    let of = |row: &Row<'_>| row.setup.lens_marks.as_ref().map(|marks| marks.value);
+    let Some(marks) = rows.first().and_then(of) else { return };
+    if rows.iter().any(|row| of(row) != Some(marks)) {
+        return;
+    }
+    // DC-008, LensSpecification: 0/0 is an f-number that is not known.
+    let mark = |number: f64| rational(number, 100.0);
+    let f = |n: FNumber| mark(n.get());
+    let unknown = || Some("0/0".to_owned());
+    let (low, high) = marks.focal;
+    let f_numbers =
+        [marks.f.map_or_else(unknown, |n| f(n.0)), marks.f.map_or_else(unknown, |n| f(n.1))];
+    let items: Option<Vec<String>> =
+        [mark(low.get()), mark(high.get())].into_iter().chain(f_numbers).collect();
+    if let Some(items) = items {
+        out.sequence("exifEX:LensSpecification", items.into_iter().map(Said::Text).collect());
+    }
+    // The smallest f-number of the lens. Behind a reducer pictures have smaller ones, and readers would find the two
+    // at odds, so it stands only where the lens is alone or what is behind it does not scale.
+    let bare = number_throughout(all, Field::Magnification).is_some_and(|m| (m - 1.0).abs() < 1e-9);
+    let widest = marks.f.map(|(a, b)| a.get().min(b.get())).filter(|n| bare && *n >= 1.0);
+    let exact = widest.map(|mark| stops::exact(mark).number);
+    out.maybe("exif:MaxApertureValue", exact.and_then(|n| rational(2.0 * libm::log2(n), 10_000.0)));
 }
 
 /// The value of a field if it is the same in every piece of the file; how well it is known may differ.
