@@ -60,6 +60,8 @@ pub(super) fn paths(shoot: &Shoot, job: &Job<'_>) -> (Vec<Sidecar>, Vec<Finding>
         }
     }
     let (mut sidecars, mut findings) = (Vec::new(), Vec::new());
+    let names = files.iter().zip(&whole).map(|((_, _, (path, _)), whole)| sidecar_of(path, *whole));
+    let taken: BTreeSet<String> = names.map(|name| folded(&name)).collect();
     let mut folders = Folders::default();
     let in_dump = folders_with_sidecars(shoot);
     for ((clip, part, (path, file)), whole) in files.into_iter().zip(whole) {
@@ -67,7 +69,10 @@ pub(super) fn paths(shoot: &Shoot, job: &Job<'_>) -> (Vec<Sidecar>, Vec<Finding>
         if whole {
             let message = "another file differs only in its extension; the sidecar carries the whole file name";
             let mut finding = Finding::new(Code::OutputNameClash, message);
-            if let Some(either) = folders.find(&root.join(sidecar_of(path, false))).0 {
+            let short = sidecar_of(path, false);
+            if let Some(either) = folders.find(&root.join(&short)).0
+                && !taken.contains(&folded(&short))
+            {
                 let name = either.file_name().unwrap_or_default().to_string_lossy().into_owned();
                 finding =
                     finding.hint(format!("{name} can be of either file, so it was left alone"));
