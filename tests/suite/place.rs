@@ -159,7 +159,8 @@ fn what_a_person_changed_in_a_sidecar_is_kept_until_it_is_given_up() {
                 .into_iter()
                 .filter(|(found, _)| found.starts_with("output."))
                 .collect();
-            let expected: Vec<_> = code.iter().map(|code| (code.to_string(), name.clone())).collect();
+            let expected: Vec<_> =
+                code.iter().map(|code| (code.to_string(), name.clone())).collect();
             assert_eq!(found, expected, "{to}");
             assert_eq!(fs::read_to_string(&edited).unwrap(), written.replace(from, to));
             let stamps = stamps(&shoot.out);
