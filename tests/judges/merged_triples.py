@@ -7,7 +7,7 @@
         "kept":    true if the triples outside of lensmend's hand are the same graph before and after,
         "lost":    [ triples only before ], "added": [ triples only after ],
         "triples": how many triples stand outside of lensmend's hand,
-        "toolkit": { "exif:FNumber": "..." } values that the XMP toolkit (exempi) finds afterwards,
+        "toolkit": { "exif:FNumber": "..." } values that the XMP toolkit (exempi) finds afterwards; "error" if it refuses the file,
         "gone":    { values that it found before and finds no more, or otherwise } } , ... ]
 
 lensmend's hand are its own namespace, xmp:MetadataDate, and the properties that AFTER names in lensmend:written.
@@ -17,7 +17,7 @@ import json
 import sys
 
 import rdflib
-from libxmp import XMPIterator, XMPMeta
+from libxmp import XMPError, XMPIterator, XMPMeta
 from lxml import etree
 from rdflib.compare import graph_diff, to_isomorphic
 
@@ -39,9 +39,10 @@ def main(files):
 
 def judged(before, after):
     old, new = graph(before), graph(after)
-    written = [str(text) for text in new.objects(None, rdflib.URIRef(OWN + "written"))]
-    names = [pair.split("=")[0].split(":", 1) for text in written for pair in text.split()]
-    said = {SPACES[prefix] + name for prefix, name in names}
+    # Of the resource that lensmend speaks of, and of no other.
+    written = list(new.subject_objects(rdflib.URIRef(OWN + "written")))
+    names = [(clip, *pair.split("=")[0].split(":", 1)) for clip, text in written for pair in str(text).split()]
+    said = {(clip, SPACES[prefix] + name) for clip, prefix, name in names}
     old, new = foreign(old, set()), foreign(new, said)
     _, lost, added = graph_diff(to_isomorphic(old), to_isomorphic(new))
     had, has = toolkit(before), toolkit(after)
@@ -74,7 +75,7 @@ def foreign(whole, said):
     values = set(whole.objects())
     tops = {subject for subject in whole.subjects() if subject not in values}
     ours = [triple for triple in whole if triple[0] in tops
-            and (str(triple[1]).startswith(OWN) or str(triple[1]) == DATE or str(triple[1]) in said)]
+            and (str(triple[1]).startswith(OWN) or str(triple[1]) == DATE or (triple[0], str(triple[1])) in said)]
     for _, _, value in ours:
         below(value)
     for triple in whole:
@@ -85,9 +86,14 @@ def foreign(whole, said):
 
 def toolkit(file):
     with open(file, "rb") as opened:
-        packet = etree.parse(opened, etree.XMLParser(huge_tree=True, resolve_entities=False)).getroot()
+        packet, = etree.parse(opened, etree.XMLParser(huge_tree=True, resolve_entities=False)).iter(f"{{{RDF}}}RDF")
+    text = etree.tostring(packet, encoding="unicode", with_tail=False)
     meta = XMPMeta()
-    meta.parse_from_str(etree.tostring(packet, encoding="unicode", with_tail=False))
+    try:
+        # It looks for the wrapper first, which the standard makes optional (ISO 16684-1, 7.3.3).
+        meta.parse_from_str(f"<x:xmpmeta xmlns:x='adobe:ns:meta/'>{text}</x:xmpmeta>")
+    except XMPError as trouble:
+        return {"error": str(trouble)}
     found = {}
     for _, path, value, options in XMPIterator(meta):
         if not any(options[kind] for kind in ("IS_SCHEMA", "VALUE_IS_STRUCT", "VALUE_IS_ARRAY")):

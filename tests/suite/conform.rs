@@ -10,6 +10,7 @@ mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
+mod random;
 mod sidecars;
 
 use std::path::{Path, PathBuf};

@@ -3,7 +3,7 @@
 #![expect(clippy::disallowed_methods, reason = "tests make, change and look at files of their own")]
 
 mod judged;
-mod shapes;
+pub(crate) mod shapes;
 
 use std::collections::BTreeMap;
 use std::fs;

@@ -47,9 +47,10 @@ fn triples_outside_of_our_hand_are_the_same_before_and_after() {
                     || name.contains("nothing"),
                 "{name}"
             );
-            if !BEYOND_THE_TOOLKIT.contains(name) {
-                assert_eq!(said["gone"], Json::Object(serde_json::Map::new()), "{name}");
+            if BEYOND_THE_TOOLKIT.contains(name) {
+                continue;
             }
+            assert_eq!(said["gone"], Json::Object(serde_json::Map::new()), "{name}");
             let found = |path: &str| said["toolkit"][path].as_str().unwrap_or_default();
             assert_eq!(found("exif:SubjectDistance"), distance, "{name}: {}", said["toolkit"]);
             assert_eq!(found("lensmend:pieces[1]/lensmend:focalLengthVerdict"), "filled", "{name}");

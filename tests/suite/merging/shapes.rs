@@ -30,7 +30,7 @@ fn wide(text: &str, unit: fn(u16) -> [u8; 2], mark: bool) -> Vec<u8> {
 }
 
 /// Every shape with its name.
-pub(super) fn shapes() -> Vec<(&'static str, Vec<u8>)> {
+pub(crate) fn shapes() -> Vec<(&'static str, Vec<u8>)> {
     let attributes = format!(
         "<rdf:Description rdf:about='' {SPACES} xmp:Rating='4' xmp:Label=\"Sel &quot;A&quot;\" c:mood='calm'/>"
     );
@@ -201,7 +201,7 @@ pub(super) fn shapes() -> Vec<(&'static str, Vec<u8>)> {
 }
 
 /// Files that are no whole XMP, or want to cost more than they are worth.
-pub(super) fn broken() -> Vec<(&'static str, Vec<u8>)> {
+pub(crate) fn broken() -> Vec<(&'static str, Vec<u8>)> {
     let whole = meta(&of("<c:mood>calm</c:mood>"));
     let text = |name: &'static str, text: String| (name, text.into_bytes());
     let bomb = {
