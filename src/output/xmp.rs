@@ -24,7 +24,7 @@ use super::Stamp;
 use super::rows::of_file;
 use super::values::{Cells, cells};
 
-pub use merge::{Base, LARGEST, Merged, begun_from};
+pub use merge::{Base, Begun, LARGEST, Merged, begun};
 use property::{Property, Value, written_text};
 
 /// The sidecar's own namespace. `.invalid` never resolves (RFC 6761), so nobody else can mean something by it.
@@ -47,7 +47,7 @@ const RDF: &str = "http://www.w3.org/1999/02/22-rdf-syntax-ns#";
 const DATE: &str = "xmp:MetadataDate";
 /// What lensmend wrote, with digests: how it knows an edit of somebody else.
 const WRITTEN: &str = "lensmend:written";
-/// SHA-256 of the sidecar beside the clip that a mirrored one began as.
+/// The sidecar beside the clip that a mirrored one began as.
 const BEGUN_FROM: &str = "lensmend:begunFrom";
 
 /// What a sidecar is about.

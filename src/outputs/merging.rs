@@ -11,7 +11,6 @@ use crate::place::Made;
 use crate::read_at::sha256;
 
 use super::Job;
-use super::known::{Known, named};
 use super::sidecars::Sidecar;
 
 /// Everything that a sidecar is made of.
@@ -22,7 +21,6 @@ pub(super) struct Merging<'a> {
     /// Where it goes.
     pub(super) sidecar: &'a Sidecar,
     pub(super) job: &'a Job<'a>,
-    pub(super) known: &'a Known,
 }
 
 /// A sidecar beside the clip that a mirrored one begins as.
@@ -38,8 +36,8 @@ impl Merging<'_> {
         let beside = self.sidecar.beside.as_deref().and_then(|path| self.read(path)).transpose();
         match (there, beside) {
             (Some(there), Ok(Some(beside))) => self.again(there, &beside),
-            (Some(there), Ok(None)) => self.into_what_stands(there, Vec::new()),
-            (Some(there), Err(broken)) => self.into_what_stands(there, vec![broken]),
+            (Some(there), Ok(None)) => self.merged(there, Vec::new()),
+            (Some(there), Err(broken)) => self.merged(there, vec![*broken]),
             (None, beside) => {
                 let begun = match beside {
                     Ok(Some(beside)) => self.begun(&beside),
@@ -50,14 +48,14 @@ impl Merging<'_> {
                 match begun {
                     Ok(Some(made)) => Ok(made),
                     Ok(None) => fresh(),
-                    Err(broken) => Ok(Made { said: vec![broken], ..fresh()? }),
+                    Err(broken) => Ok(Made { said: vec![*broken], ..fresh()? }),
                 }
             }
         }
     }
 
     /// Merges into what stands in the place. One that differs from it in nothing but its date stays as it is.
-    fn into_what_stands(&self, there: &[u8], mut said: Vec<Finding>) -> io::Result<Made<'static>> {
+    fn merged(&self, there: &[u8], mut said: Vec<Finding>) -> io::Result<Made<'static>> {
         if let Some(date) = xmp::date_of(there) {
             let dated = self.of.write(&Stamp { date, ..self.job.stamp.clone() })?;
             if dated == there {
@@ -78,10 +76,10 @@ impl Merging<'_> {
     }
 
     /// A mirrored sidecar that is new begins as a copy of the one beside the clip; `None` if that is lensmend's own.
-    fn begun(&self, beside: &Beside) -> Result<Option<Made<'static>>, Finding> {
+    fn begun(&self, beside: &Beside) -> Result<Option<Made<'static>>, Box<Finding>> {
         let merged = self
             .merge(&beside.bytes, Some(&beside.sha256))
-            .map_err(|why| broken(&why).at(Place::file(beside.name.as_str())))?;
+            .map_err(|why| Box::new(broken(&why).at(Place::file(beside.name.as_str()))))?;
         if merged.only_ours {
             return Ok(None);
         }
@@ -92,17 +90,26 @@ impl Merging<'_> {
 
     /// A mirrored sidecar is there, and one beside the clip: if only the latter changed, the mirrored one begins anew.
     fn again(&self, there: &[u8], beside: &Beside) -> io::Result<Made<'static>> {
-        if xmp::begun_from(there).as_ref() == Some(&beside.sha256) {
-            return self.into_what_stands(there, Vec::new());
+        let begun = xmp::begun(there);
+        if begun.as_ref().is_some_and(|begun| begun.from == beside.sha256) {
+            return self.merged(there, Vec::new());
         }
-        let name = named(self.job, &self.sidecar.target);
-        let untouched = self.known.wrote(&name, &sha256(there));
         match self.begun(beside) {
-            Ok(Some(made)) if untouched => Ok(made),
-            Ok(Some(_)) => self.into_what_stands(there, vec![beside_changed(&beside.name)]),
-            Ok(None) => self.into_what_stands(there, Vec::new()),
-            Err(broken) => self.into_what_stands(there, vec![broken]),
+            // Nothing of somebody else is in it but what came from beside the clip.
+            Ok(Some(made))
+                if begun.map_or_else(|| self.is_ours(there), |begun| begun.untouched) =>
+            {
+                Ok(made)
+            }
+            Ok(Some(_)) => self.merged(there, vec![beside_changed(&beside.name)]),
+            Ok(None) => self.merged(there, Vec::new()),
+            Err(broken) => self.merged(there, vec![*broken]),
         }
+    }
+
+    /// True if nobody but lensmend wrote into a sidecar, and nobody changed it.
+    fn is_ours(&self, there: &[u8]) -> bool {
+        self.merge(there, None).is_ok_and(|merged| merged.only_ours && merged.edited.is_empty())
     }
 
     fn merge(&self, bytes: &[u8], begun_from: Option<&str>) -> Result<Merged, String> {
@@ -114,14 +121,14 @@ impl Merging<'_> {
     }
 
     /// A sidecar of the dump; links are not followed. The finding says that it cannot be read.
-    fn read(&self, path: &Path) -> Option<Result<Beside, Finding>> {
+    fn read(&self, path: &Path) -> Option<Result<Beside, Box<Finding>>> {
         if there(path) != There::File {
             return None;
         }
         let name = shown(path.strip_prefix(&self.job.sources.dump).unwrap_or(path));
         Some(match read_input(path, xmp::LARGEST) {
             Ok(bytes) => Ok(Beside { sha256: sha256(&bytes), bytes, name }),
-            Err(error) => Err(broken(&error.to_string()).at(Place::file(name))),
+            Err(error) => Err(Box::new(broken(&error.to_string()).at(Place::file(name)))),
         })
     }
 }

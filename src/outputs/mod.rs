@@ -94,7 +94,7 @@ fn place_all(
     sidecars: &[Sidecar],
     table: &[u8],
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
-    let mut planned = sidecars::plan(shoot, job, sidecars, known);
+    let mut planned = sidecars::plan(shoot, job, sidecars);
     planned.push(own(TABLE, &job.sources.into, table));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
     let mut decisions = place::decide(&planned, &ours);

@@ -11,7 +11,6 @@ use crate::output::xmp;
 use crate::place::{Decision, Fate, Planned};
 
 use super::Job;
-use super::known::Known;
 use super::merging::Merging;
 use super::standing::Folders;
 
@@ -149,7 +148,6 @@ pub(super) fn plan<'a>(
     shoot: &'a Shoot,
     job: &'a Job<'_>,
     sidecars: &'a [Sidecar],
-    known: &'a Known,
 ) -> Vec<Planned<'a>> {
     let within = if job.beside { &job.sources.dump } else { &job.sources.into };
     sidecars
@@ -158,7 +156,7 @@ pub(super) fn plan<'a>(
             let annotation = shoot.clips.get(sidecar.clip)?;
             let production = shoot.production.as_deref();
             let of = xmp::Sidecar { annotation, part: sidecar.part, production };
-            let merging = Merging { of, sidecar, job, known };
+            let merging = Merging { of, sidecar, job };
             Some(Planned {
                 target: sidecar.target.clone(),
                 within: within.clone(),

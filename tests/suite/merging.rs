@@ -233,23 +233,47 @@ fn a_mirrored_sidecar_follows_the_one_beside_the_clip_until_somebody_edits_it() 
     shoot.annotate([]).exits(0);
     let text = fs::read_to_string(&mirrored).unwrap();
     assert!(text.contains("xmp:Rating='5'") && !text.contains("xmp:Rating='4'"), "{text}");
-    // A person adds something to the mirrored one, and then both differ.
-    fs::write(&mirrored, text.replace("c:mood='calm'", "c:mood='calm' c:seen='yes'")).unwrap();
+    // A person adds something to the mirrored one. A run between changes nothing of whose it is.
+    let added = text.replace("c:mood='calm'", "c:mood='calm' c:seen='yes'");
+    fs::write(&mirrored, &added).unwrap();
     shoot.annotate([]).exits(0);
     write("xmp:Rating='1'");
     for _ in 0..2 {
-        // The record knows the edited one by now, but not what else was added to it.
-        fs::write(&mirrored, text.replace("c:mood='calm'", "c:mood='calm' c:seen='twice'"))
-            .unwrap();
         let ran = shoot.annotate(["--json"]).exits(1);
         let found = outputs(&ran);
-        assert_eq!(
-            found.values().map(String::as_str).collect::<Vec<_>>(),
-            ["output.beside-changed"]
-        );
-        assert!(fs::read_to_string(&mirrored).unwrap().contains("c:seen='twice'"));
-        break;
+        let codes: Vec<&str> = found.values().map(String::as_str).collect();
+        assert_eq!(codes, ["output.beside-changed"]);
+        assert_eq!(fs::read_to_string(&mirrored).unwrap(), added);
     }
+    fs::remove_file(&mirrored).unwrap();
+    shoot.annotate([]).exits(0);
+    assert!(fs::read_to_string(&mirrored).unwrap().contains("xmp:Rating='1'"));
+}
+
+/// One that was there before somebody put a sidecar beside the clip takes it in, as long as it is lensmend's alone.
+#[test]
+fn a_sidecar_that_comes_to_stand_beside_the_clip_is_taken_in() {
+    let (shoot, at) = beside(&shapes::shapes()[..1]);
+    let (beside, mirrored) = (shoot.dump().join(&at[0]), mirrored(&shoot, &at[0]));
+    let foreign = fs::read(&beside).unwrap();
+    fs::remove_file(&beside).unwrap();
+    shoot.annotate([]).exits(0);
+    let ours = fs::read_to_string(&mirrored).unwrap();
+    fs::write(&beside, &foreign).unwrap();
+    shoot.annotate([]).exits(0);
+    assert!(fs::read_to_string(&mirrored).unwrap().contains("c:mood='calm'"));
+    // A value that somebody changed would be lost, so then it is only said.
+    fs::write(&mirrored, ours.replace("<xmpDM:scene>24A<", "<xmpDM:scene>24C<")).unwrap();
+    let found = outputs(&shoot.annotate(["--json"]).exits(1));
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!(fs::read_to_string(&mirrored).unwrap().contains("24C"));
+    // When the one beside the clip goes away, nothing of it is lost here.
+    fs::remove_file(&mirrored).unwrap();
+    shoot.annotate([]).exits(0);
+    fs::remove_file(&beside).unwrap();
+    let before = fs::read(&mirrored).unwrap();
+    shoot.annotate([]).exits(0);
+    assert_eq!(fs::read(&mirrored).unwrap(), before);
 }
 
 #[test]

@@ -3,6 +3,8 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
+use crate::read_at::sha256;
+
 use super::read::Packet;
 
 /// Where the new description goes in the text that is left.
@@ -70,6 +72,12 @@ pub(super) fn with(left: &str, place: &Place, description: &str) -> String {
     let added = if place.returns { added.replace('\n', "\r\n") } else { added };
     let (before, behind) = left.split_at_checked(place.at).unwrap_or((left, ""));
     [before, &added, behind].concat()
+}
+
+/// SHA-256 of what is left, white space aside.
+pub(super) fn digest(left: &str) -> String {
+    let dense: String = left.split_whitespace().collect();
+    sha256(dense.as_bytes())
 }
 
 /// True if nothing is left but what lensmend puts around its one description.

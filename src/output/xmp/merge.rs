@@ -18,6 +18,10 @@ pub const LARGEST: u64 = 8 << 20;
 /// Part of itself by which a number of another program may be off and still be the same: programs keep three or four digits.
 const ROUNDING: f64 = 5e-4;
 
+/// Members of what a mirrored sidecar knows of the one that it began as: its SHA-256, and that of all in it that is not lensmend's.
+const SIDECAR: &str = "lensmend:sidecar";
+const REST: &str = "lensmend:rest";
+
 /// A sidecar that is there.
 #[derive(Clone, Copy, Debug)]
 pub struct Base<'a> {
@@ -50,16 +54,38 @@ impl Sidecar<'_> {
     }
 }
 
-/// The SHA-256 that a mirrored sidecar keeps of the one that it began as.
-pub fn begun_from(bytes: &[u8]) -> Option<String> {
+/// What a mirrored sidecar knows of the one that it began as.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Begun {
+    /// SHA-256 of that.
+    pub from: String,
+    /// True if nobody has added, changed or taken out anything since.
+    pub untouched: bool,
+}
+
+/// What a sidecar knows of the one that it began as; `None` if it began on its own or cannot be read.
+pub fn begun(bytes: &[u8]) -> Option<Begun> {
     let (text, _) = decode(bytes).ok()?;
     let packet = read(&text).ok()?;
-    let found =
-        packet.standing.into_iter().find(|standing| standing.property.name == BEGUN_FROM)?;
-    match found.property.value {
-        Value::Text(hash) => Some(hash),
+    let simple = |name: &str| match &packet.value(name)? {
+        Value::Text(text) => Some(text.clone()),
         _ => None,
-    }
+    };
+    let Value::Struct(members) = packet.value(BEGUN_FROM)? else { return None };
+    let member = |name: &str| members.iter().find(|member| member.name == name);
+    let from = match &member(SIDECAR)?.value {
+        Value::Text(hash) => hash.clone(),
+        _ => return None,
+    };
+    let written = simple(WRITTEN).map(|text| written_of(&text)).unwrap_or_default();
+    let as_written = written.iter().all(|(name, digest)| {
+        let mut all = packet.standing.iter().filter(|there| there.property.name == *name);
+        all.next().is_some_and(|there| there.property.digest() == *digest) && all.next().is_none()
+    });
+    let own = written.into_keys().chain([DATE, WRITTEN].map(str::to_owned)).collect();
+    let rest = edit::digest(&edit::without(&text, &packet, &own).0);
+    let untouched = as_written && member(REST).is_some_and(|is| is.value == Value::Text(rest));
+    Some(Begun { from, untouched })
 }
 
 pub(super) fn merge(
@@ -69,12 +95,25 @@ pub(super) fn merge(
 ) -> Result<Merged, String> {
     let (text, spelling) = decode(base.bytes)?;
     let packet = read(&text)?;
-    let begun = base.begun_from.map(|hash| Property::text(BEGUN_FROM, hash));
-    let before = || packet.standing.iter().find(|there| there.property.name == BEGUN_FROM);
-    properties.extend(begun.or_else(|| before().map(|there| there.property.clone())));
+    if base.begun_from.is_none()
+        && let Some(value) = packet.value(BEGUN_FROM)
+    {
+        properties.push(Property { name: BEGUN_FROM.to_owned(), value: value.clone() });
+    }
     let mut plan = Plan::of(properties, &packet, base.replace);
     plan.gone.extend([DATE, WRITTEN].map(str::to_owned));
+    if base.begun_from.is_some() {
+        plan.gone.insert(BEGUN_FROM.to_owned());
+    }
     let (stripped, place) = edit::without(&text, &packet, &plan.gone);
+    if let Some(hash) = base.begun_from {
+        let members =
+            vec![Property::text(SIDECAR, hash), Property::text(REST, &edit::digest(&stripped))];
+        let begun = Property { name: BEGUN_FROM.to_owned(), value: Value::Struct(members) };
+        let digest = begun.digest();
+        plan.changed = true;
+        plan.say(begun, digest);
+    }
     let only_ours = spelling.is_plain() && edit::is_skeleton(&stripped);
     let Plan { mut block, listed, gone, edited, differing, changed } = plan;
     if !changed {

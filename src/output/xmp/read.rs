@@ -55,6 +55,14 @@ pub(super) struct Packet {
     pub(super) rdf_prefix: bool,
 }
 
+impl Packet {
+    /// The value of the first property of this name.
+    pub(super) fn value(&self, name: &str) -> Option<&Value> {
+        let found = self.standing.iter().find(|there| there.property.name == name)?;
+        Some(&found.property.value)
+    }
+}
+
 /// Takes a sidecar apart. The error says why that cannot be done.
 pub(super) fn read(text: &str) -> Result<Packet, String> {
     measure(text)?;
@@ -99,8 +107,7 @@ fn description(text: &str, node: Node<'_, '_>, packet: &mut Packet) {
     let mut bare = is_rdf(node, "Description");
     for attribute in node.attributes() {
         match attribute.namespace() {
-            Some(RDF) if attribute.name() == "about" => {}
-            None if attribute.name() == "about" => {}
+            None | Some(RDF) if attribute.name() == "about" => {}
             Some(space) if space != RDF && space != roxmltree::NS_XML_URI => {
                 let property = Property {
                     name: name(space, attribute.name()),

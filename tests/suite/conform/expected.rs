@@ -261,7 +261,7 @@ impl<'a> Sheet<'a> {
             // Within the 0.17 in APEX that lie between a mark and the number behind it (ISO 517:2008).
             self.put(
                 "exif:MaxApertureValue",
-                Expected::Number { number: 2.0 * widest.log2(), off: 0.17 },
+                Expected::Number { number: 2.0 * widest.ln() / 2f64.ln(), off: 0.17 },
             );
         }
     }

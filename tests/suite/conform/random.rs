@@ -107,7 +107,7 @@ impl Dice {
 
     /// A number between two, evenly spread over its orders of magnitude.
     fn number(&mut self, from: f64, to: f64) -> f64 {
-        let part = self.below(1 << 40) as f64 / (1_u64 << 40) as f64;
+        let part = f64::from(u32::try_from(self.below(1 << 31)).unwrap()) / f64::from(1_u32 << 31);
         from * (to / from).powf(part)
     }
 

@@ -190,7 +190,7 @@ fn noted(text: &str) -> BTreeSet<&str> {
     let pairs = text.split(' ').map(|pair| pair.split_once('=').unwrap());
     pairs
         .inspect(|(_, digest)| {
-            assert!(digest.len() == 8 && digest.bytes().all(|b| b.is_ascii_hexdigit()))
+            assert!(digest.len() == 8 && digest.bytes().all(|b| b.is_ascii_hexdigit()));
         })
         .map(|(name, _)| name)
         .collect()
