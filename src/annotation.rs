@@ -193,6 +193,17 @@ pub enum Attached {
     },
 }
 
+/// Focal lengths and largest openings as engraved on a lens, those of a prime twice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LensMarks {
+    /// Shortest and longest focal length.
+    pub focal: (Millimeters, Millimeters),
+    /// Smallest f-number at the one and at the other, as marked.
+    pub f: Option<(FNumber, FNumber)>,
+    /// Smallest T-number, likewise.
+    pub t: Option<(TNumber, TNumber)>,
+}
+
 /// What the picture was taken with over one piece of a clip. `None` is not known.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Setup {
@@ -206,6 +217,8 @@ pub struct Setup {
     pub lens_maker: Option<Sourced<String>>,
     /// Lens serial number.
     pub lens_serial: Option<Sourced<String>>,
+    /// What is engraved on the lens.
+    pub lens_marks: Option<Sourced<LensMarks>>,
     /// Anamorphic squeeze of the lens.
     pub squeeze: Option<Quantity<Factor>>,
     /// What stood between lens and camera.

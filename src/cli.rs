@@ -137,6 +137,9 @@ pub struct Annotate {
     /// Write sidecars beside the clips instead of into OUT/sidecars
     #[arg(long)]
     pub beside: bool,
+    /// Replace properties of sidecars that somebody changed since, or that another program wrote differently
+    #[arg(long)]
+    pub replace_edited: bool,
     /// Say what would be written, and write nothing
     #[arg(long)]
     pub dry_run: bool,

@@ -68,6 +68,7 @@ fields! {
     Lens "lens" "Lens" "" 0 "Lens, by the name the kit gives it.";
     LensMaker "lens-maker" "Lens maker" "" 0 "Lens maker.";
     LensSerial "lens-serial" "Lens serial" "" 0 "Lens serial number.";
+    LensMarks "lens-marks" "Lens as marked" "" 0 "Focal length or range and largest openings as engraved on the lens, such as 24-70 mm f/2.8-4.";
     Squeeze "squeeze" "Squeeze" "" 2 "Anamorphic squeeze of the lens.";
     Attachment "attachment" "Attachment" "" 0 "What stood between lens and camera: its name in the kit, or none.";
     Magnification "magnification" "Magnification" "" 4 "Magnification of the attachment.";

@@ -109,6 +109,11 @@ codes! {
     CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
     CutLine "cut.line" Warning "A part of a cut cannot be read, or is read in part.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
+    OutputEdited "output.edited" Warning "Somebody changed properties of a sidecar since lensmend wrote them; they were kept.";
+    OutputDiffers "output.differs" Warning "The sidecar of another program says something else than lensmend would; its properties were kept.";
+    OutputBroken "output.broken" Warning "A sidecar that is there cannot be merged: it is not whole, or no XMP; it was left alone.";
+    OutputBesideChanged "output.beside-changed" Warning "The sidecar beside a clip and the mirrored one that began as its copy were both changed since; what is new beside the clip was not taken over.";
+    OutputCaseTwin "output.case-twin" Warning "Two sidecars of one folder have names that differ only in case; one is used, the other was left alone.";
     OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
     OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";
     OutputLeftOut "output.left-out" Info "A format asked for has no file of this clip, because it would fill in what is not known.";

@@ -1,7 +1,8 @@
 //! The only writer. Every file is decided first, then written beside its place, made durable, and renamed into it.
 //!
-//! What stands in the way and was not written by lensmend, or was edited since, stays. A kill at any moment leaves the
-//! old file or the new one; the leftover of a broken write has a name of its own and is removed by the next run.
+//! What stands in the way and was not written by lensmend, or was edited since, stays, unless what is to be written holds
+//! all of it. A kill at any moment leaves the old file or the new one; the leftover of a broken write has a name of its own
+//! and is removed by the next run.
 #![expect(
     clippy::disallowed_methods,
     reason = "this is the one place that writes, renames and removes its own unfinished files"
@@ -17,13 +18,32 @@ use std::slice;
 use rayon::prelude::*;
 
 use crate::dump::walk::{UNFINISHED, read_input};
+use crate::finding::Finding;
 use crate::read_at::sha256;
 
+/// Why a file that its owner protects is not replaced.
+const PROTECTED: &str = "it is protected against writing";
 /// Larger files are not ours.
 const LARGEST: u64 = 1 << 30;
 
-/// Makes the bytes of a file, given those that are there.
-pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Cow<'a, [u8]>> + Send + Sync + 'a>;
+/// Makes what should stand at a place, given the bytes that do.
+pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Made<'a>> + Send + Sync + 'a>;
+
+/// What should stand at a place.
+pub struct Made<'a> {
+    /// The bytes; `None` where those that stand there are to be left alone.
+    pub bytes: Option<Cow<'a, [u8]>>,
+    /// True if they hold everything that stands there: then they may replace what lensmend did not write.
+    pub merged: bool,
+    /// What to say of it, places left out.
+    pub said: Vec<Finding>,
+}
+
+impl<'a, T: Into<Cow<'a, [u8]>>> From<T> for Made<'a> {
+    fn from(bytes: T) -> Self {
+        Self { bytes: Some(bytes.into()), merged: false, said: Vec::new() }
+    }
+}
 
 /// A file that should stand at a place.
 pub struct Planned<'a> {
@@ -65,6 +85,8 @@ pub struct Decision {
     pub sha256: String,
     /// SHA-256 of what stood there when it was decided.
     pub was: Option<String>,
+    /// What to say of it, places left out.
+    pub said: Vec<Finding>,
 }
 
 /// Holds an output folder against a second run at the same time, for as long as it lives.
@@ -133,8 +155,10 @@ pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
 }
 
 fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
+    let mut protected = false;
     let there = match fs::symlink_metadata(&file.target) {
         Ok(metadata) if metadata.is_file() && metadata.len() <= LARGEST => {
+            protected = metadata.permissions().readonly();
             match read_input(&file.target, LARGEST) {
                 Ok(bytes) => Some(bytes),
                 Err(error) => return failed(&error),
@@ -144,22 +168,32 @@ fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -
         Err(error) if error.kind() == io::ErrorKind::NotFound => None,
         Err(error) => return failed(&error),
     };
-    let bytes = match (file.make)(there.as_deref()) {
-        Ok(bytes) => bytes,
+    let Made { bytes, merged, said } = match (file.make)(there.as_deref()) {
+        Ok(made) => made,
         Err(error) => return failed(&error),
     };
     let was = there.as_deref().map(sha256);
+    let Some(bytes) = bytes else {
+        return Decision { was, said, ..undecided(Fate::Foreign) };
+    };
     let fate = match (&there, &was) {
         (Some(there), _) if there.as_slice() == bytes.as_ref() => Fate::Same,
-        (_, Some(was)) if ours(&file.target, was) => Fate::Stale,
+        // Renaming over it would get round the protection that somebody gave it.
+        (_, Some(was)) if merged || ours(&file.target, was) => {
+            if protected {
+                Fate::Failed(PROTECTED.to_owned())
+            } else {
+                Fate::Stale
+            }
+        }
         (_, Some(_)) => Fate::Foreign,
         (_, None) => Fate::New,
     };
-    Decision { fate, sha256: sha256(&bytes), was }
+    Decision { fate, sha256: sha256(&bytes), was, said }
 }
 
 fn undecided(fate: Fate) -> Decision {
-    Decision { fate, sha256: String::new(), was: None }
+    Decision { fate, sha256: String::new(), was: None, said: Vec::new() }
 }
 
 fn failed(error: &io::Error) -> Decision {
@@ -260,13 +294,19 @@ fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result
     if there.as_deref().map(sha256).as_deref() != was {
         return Err(io::Error::other("somebody changed it while this run was under way"));
     }
-    let bytes = (file.make)(there.as_deref())?;
+    let Some(bytes) = (file.make)(there.as_deref())?.bytes else {
+        return Err(io::Error::other("somebody changed it while this run was under way"));
+    };
     match fs::remove_file(unfinished) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
         _ => {}
     }
     let mut out = OpenOptions::new().write(true).create_new(true).open(unfinished)?;
     out.write_all(&bytes)?;
+    if let Ok(metadata) = fs::symlink_metadata(&file.target) {
+        // Who may read the old file may read the new one; a file system without rights has none to keep.
+        let _ = out.set_permissions(metadata.permissions());
+    }
     out.sync_all()?;
     drop(out);
     fs::rename(unfinished, &file.target)

@@ -39,6 +39,7 @@ impl Desk<'_> {
             lens: plain_value(Some(text(&self.glass.label))),
             lens_maker: None,
             lens_serial: None,
+            lens_marks: None,
             squeeze: train.squeeze.map(|squeeze| given(squeeze, Some(0.0), "squeeze")),
             attachment: Some(Sourced::new(attached, Origin::Asked("attachment"))),
             magnification: train.magnification.as_ref().map(Known::quantity),

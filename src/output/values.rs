@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::annotation::{Attached, ClipFacts, Derived, Settled, Setup, Verdict};
+use crate::annotation::{Attached, ClipFacts, Derived, LensMarks, Settled, Setup, Verdict};
 use crate::fields::Field;
 use crate::number::{fixed, short};
 use crate::recorded::Rotation;
@@ -157,6 +157,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         lens,
         lens_maker,
         lens_serial,
+        lens_marks,
         squeeze,
         attachment,
         magnification,
@@ -210,6 +211,11 @@ fn setup(setup: &Setup, cells: &mut Cells) {
             reason: lens.reason.clone(),
         },
     );
+    put(
+        cells,
+        Field::LensMarks,
+        sourced(lens_marks.as_ref(), |marks| Value::Text(engraved(marks))),
+    );
     put(cells, Field::Squeeze, quantity(squeeze.as_ref()));
     put(cells, Field::Magnification, quantity(magnification.as_ref()));
     put(cells, Field::Glass, quantity(glass.as_ref()));
@@ -222,6 +228,23 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::TNumber, settled(t_number));
     put(cells, Field::FocusDistance, settled(focus_distance));
     take_derived(derived, cells);
+}
+
+/// The marks of a lens as one would read them off.
+fn engraved(marks: &LensMarks) -> String {
+    let pair = |(from, to): (f64, f64)| {
+        let (from, to) = (short(from, 4), short(to, 4));
+        if from == to { from } else { [from, "-".into(), to].concat() }
+    };
+    let (from, to) = marks.focal;
+    let mut text = [pair((from.get(), to.get())), " mm".into()].concat();
+    if let Some((from, to)) = marks.f {
+        text.extend([" f/", &pair((from.get(), to.get()))]);
+    }
+    if let Some((from, to)) = marks.t {
+        text.extend([" T", &pair((from.get(), to.get()))]);
+    }
+    text
 }
 
 fn take_derived(derived: &Derived, cells: &mut Cells) {

@@ -5,9 +5,12 @@
 
 mod known;
 mod lens_data;
+mod merging;
 mod sidecars;
+mod standing;
 mod unchanged;
 
+use std::collections::BTreeSet;
 use std::io;
 use std::path::Path;
 use std::slice;
@@ -41,6 +44,8 @@ pub struct Job<'a> {
     pub stamp: &'a Stamp,
     /// Sidecars beside the clips.
     pub beside: bool,
+    /// Properties of sidecars that others changed or wrote are replaced.
+    pub replace_edited: bool,
     /// Write nothing.
     pub dry_run: bool,
     /// Lens data for VFX, in these formats.
@@ -133,7 +138,8 @@ fn put_record(
         if !job.dry_run {
             place::remove_leftover(&path);
         }
-        let same = Decision { fate: Fate::Same, sha256: String::new(), was: None };
+        let same =
+            Decision { fate: Fate::Same, sha256: String::new(), was: None, said: Vec::new() };
         let record = job.json.then(|| read_input(&path, known::LARGEST_RECORD));
         // Where it is gone meanwhile it is made again.
         if let Ok(record) = record.transpose() {
@@ -167,7 +173,16 @@ fn place_all(
     planned.extend(lens_data::plan(shoot, job, lens_data));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job.sources, path), sha);
     let standing = known.standing(job.made_from);
-    let stands = |path: &Path| standing.get(known::named(job.sources, path).as_str()).copied();
+    // What stands beside a clip is no part of the fingerprint, and a mirrored sidecar is made of it, too.
+    let beside: BTreeSet<&Path> = sidecars
+        .iter()
+        .filter(|sidecar| sidecar.beside.is_some())
+        .map(|sidecar| sidecar.target.as_path())
+        .collect();
+    let stands = |path: &Path| {
+        let there = standing.get(known::named(job.sources, path).as_str()).copied();
+        there.filter(|_| !beside.contains(path))
+    };
     let mut decisions = place::decide_again(&planned, &ours, &stands);
     if !job.dry_run {
         if decisions.iter().any(|decision| changes(&decision.fate)) {
@@ -185,7 +200,7 @@ fn own<'a>(name: &str, into: &Path, bytes: &'a [u8]) -> Planned<'a> {
     Planned {
         target: into.join(name),
         within: into.to_owned(),
-        make: Box::new(|_| Ok(bytes.into())),
+        make: Box::new(move |_| Ok(bytes.into())),
     }
 }
 
@@ -235,22 +250,34 @@ fn troubles<'a>(
     places: &'a [String],
     decisions: &'a [Decision],
 ) -> impl Iterator<Item = Finding> + 'a {
-    places.iter().zip(decisions).filter_map(|(file, decision)| match &decision.fate {
+    places.iter().zip(decisions).flat_map(|(file, decision)| {
+        let said = decision.said.iter().map(|said| match said.place {
+            None => said.clone().at(Place::file(file.as_str())),
+            Some(_) => said.clone(),
+        });
+        said.chain(trouble(file, decision)).collect::<Vec<_>>()
+    })
+}
+
+fn trouble(file: &str, decision: &Decision) -> Option<Finding> {
+    match &decision.fate {
+        // Why it was left alone has been said.
+        Fate::Foreign if !decision.said.is_empty() => None,
         Fate::Foreign => Some(
             Finding::new(
                 Code::OutputKept,
                 "was not written by lensmend, or was edited since; it was left alone",
             )
-            .at(Place::file(file.as_str()))
+            .at(Place::file(file))
             .hint("move it away and run again, if the new values are wanted"),
         ),
         Fate::Failed(why) => Some(
             Finding::new(Code::OutputFailed, format!("could not be written: {why}"))
-                .at(Place::file(file.as_str()))
+                .at(Place::file(file))
                 .hint("what was there before still stands; free space or rights, then run again"),
         ),
         Fate::New | Fate::Stale | Fate::Same => None,
-    })
+    }
 }
 
 fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision, shoot: &Shoot) -> Vec<String> {

@@ -10,11 +10,11 @@ use crate::output::before::Fingerprints;
 use crate::output::record::OutputFile;
 use crate::place::{Decision, Fate};
 
-/// Outputs that a later run must make again to know whether they are as they should be.
+/// Outputs that a later run must make again to know whether they are as they should be, or what is to be said of them.
 pub(super) fn again(places: &[String], decisions: &[Decision]) -> Vec<String> {
     let as_it_should = |fate: &Fate| matches!(fate, Fate::New | Fate::Stale | Fate::Same);
     let all = places.iter().zip(decisions);
-    all.filter(|(_, decision)| !as_it_should(&decision.fate))
+    all.filter(|(_, decision)| !as_it_should(&decision.fate) || !decision.said.is_empty())
         .map(|(file, _)| file.clone())
         .collect()
 }

@@ -15,6 +15,7 @@ mod focal;
 pub(crate) mod join;
 mod lens;
 pub mod listed;
+mod marks;
 pub mod media;
 mod pick;
 mod rig;
@@ -182,6 +183,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         lens: settled.lens,
         lens_maker: lens.and_then(|l| rig::stated(l, "maker", l.value.maker.as_ref())),
         lens_serial: lens.and_then(|l| rig::stated(l, "serial", l.value.serial.as_ref())),
+        lens_marks: lens.and_then(marks::of),
         squeeze: lens.map(|l| l.value.squeeze.clone()),
         attachment: rig.attached(),
         magnification: rig.magnification(),

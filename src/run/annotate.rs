@@ -79,6 +79,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         columns: &columns,
         stamp,
         beside: request.beside,
+        replace_edited: request.replace_edited,
         dry_run: request.dry_run,
         lens_data: &lens_data,
         per_frame: request.per_frame,

@@ -1,6 +1,5 @@
 //! `kit`: what goes on what, and what becomes of it, before the shoot.
 
-use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Result, bail};
@@ -100,7 +99,7 @@ fn start(target: &Path) -> Result<Outcome> {
     let planned = [Planned {
         target: folder.join(file),
         within: folder,
-        make: Box::new(|_| Ok(Cow::Borrowed(STARTER.as_bytes()))),
+        make: Box::new(|_| Ok(STARTER.as_bytes().into())),
     }];
     let mut decisions = place::decide(&planned, &|_, _| false);
     if decisions.iter().any(|decision| matches!(decision.fate, Fate::Foreign | Fate::Same)) {

@@ -60,13 +60,14 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         beside,
         dry_run: _,
         lens_data,
+        replace_edited,
         trust,
         columns: _,
         date: _,
         json: _,
     } = request;
     let trusts = matches!(trust, Some(Trusted::Notes));
-    for flag in [*per_frame, *beside, trusts] {
+    for flag in [*per_frame, *beside, *replace_edited, trusts] {
         print.number(flag.into());
     }
     print.maybe(lens_data.as_deref(), |print, formats| {

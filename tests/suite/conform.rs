@@ -11,6 +11,7 @@ mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
+mod random;
 mod sidecars;
 
 use std::path::{Path, PathBuf};

@@ -19,6 +19,7 @@ mod klv;
 mod lists;
 mod measure;
 mod measure_kit;
+mod merging;
 mod mxf;
 mod notes;
 mod optics;
