@@ -47,6 +47,7 @@ pub mod stops;
 pub mod timecode;
 pub mod track;
 pub mod units;
+pub mod watch;
 
 // What goes in.
 pub mod dump;
@@ -55,6 +56,7 @@ pub mod kit;
 pub mod lists;
 pub mod notes;
 pub mod recorded;
+pub mod seal;
 
 // What is made of it.
 pub mod annotation;

@@ -5,7 +5,7 @@ use super::source::{code_of, files};
 /// Modules that everyone may use. Among themselves they use only each other.
 const VOCABULARY: &[&str] = &[
     "units", "ratio", "timecode", "estimate", "sourced", "track", "finding", "number", "naming",
-    "read_at", "stops", "fields",
+    "read_at", "stops", "fields", "watch",
 ];
 
 /// Stands for every module of the vocabulary.
@@ -19,9 +19,10 @@ const TABLE: &[(&str, &[&str])] = &[
     ("terminal", &["cli", "run", "output"]),
     ("cli", &[]),
     ("run", &[ALL]),
-    ("folder", &["dump::walk", "lists", "notes"]),
+    ("folder", &["dump::walk", "lists", "notes", "seal::managed"]),
     ("inputs", &["annotation", "dump", "folder", "kit", "lists", "notes", "recorded", WORDS]),
     ("dump", &[WORDS]),
+    ("seal", &["dump", WORDS]),
     ("header", &[WORDS]),
     ("recorded", &["header", WORDS]),
     ("notes", &[WORDS]),
