@@ -16,6 +16,7 @@ use crate::naming::Naming;
 use crate::notes::{self, Notes};
 use crate::read_at::{Digested, ReadAt, sha256};
 use crate::recorded::{self, FileFacts, frames};
+use crate::watch::{Amount, Watch};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
 pub struct Read<T> {
@@ -96,14 +97,21 @@ pub fn naming(kit: &Kit) -> Result<Naming> {
 }
 
 /// Reads the headers of every file of every clip, and with `per_frame` their timed metadata too; a file that cannot be opened is a finding and says nothing of itself.
-pub fn read_clips(dump: &Dump, per_frame: bool) -> Found<Vec<Vec<FileFacts>>> {
+/// If `watch` asks to end, what comes back is no use to anybody.
+pub fn read_clips(dump: &Dump, per_frame: bool, watch: &dyn Watch) -> Found<Vec<Vec<FileFacts>>> {
+    watch.begin("Reading", Amount::Files(u64::try_from(dump.clips.len()).unwrap_or(u64::MAX)));
     let read: Vec<Vec<Found<FileFacts>>> = dump
         .clips
         .par_iter()
         .map(|clip| {
+            if !watch.go_on() {
+                return Vec::new();
+            }
+            watch.done(1);
             clip.parts.iter().map(|part| read_part(&dump.root, part, clip, per_frame)).collect()
         })
         .collect();
+    watch.end();
     let mut findings = Vec::new();
     let mut facts = Vec::new();
     for clip in read {

@@ -18,6 +18,7 @@ use rayon::prelude::*;
 
 use crate::dump::walk::{UNFINISHED, read_input};
 use crate::read_at::sha256;
+use crate::watch::{Unwatched, Watch};
 
 /// Larger files are not ours.
 const LARGEST: u64 = 1 << 30;
@@ -52,6 +53,10 @@ pub enum Fate {
     Same,
     /// Something else stands there; it stays.
     Foreign,
+    /// It is recorded in a sealed history, so it stays, or stays away.
+    Sealed,
+    /// The run was asked to end before its turn came; what was there stands.
+    Unwritten,
     /// It could not be made or looked at.
     Failed(String),
 }
@@ -136,13 +141,14 @@ fn failed(error: &io::Error) -> Decision {
 pub fn put(file: &Planned<'_>, dry_run: bool) -> Decision {
     let mut decision = decide_one(file, &|_, _| true);
     if !dry_run {
-        carry_out(slice::from_ref(file), slice::from_mut(&mut decision));
+        carry_out(slice::from_ref(file), slice::from_mut(&mut decision), &Unwatched);
     }
     decision
 }
 
-/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written.
-pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
+/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written,
+/// until `watch` asks to end.
+pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision], watch: &dyn Watch) {
     let to_write = |decision: &Decision| matches!(decision.fate, Fate::New | Fate::Stale);
     let files = planned.iter().zip(decisions.iter());
     let folders: BTreeSet<(&Path, &Path)> = files
@@ -152,7 +158,10 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
     let ready = make_ready(&folders);
     planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
         let unfinished = unfinished(&file.target);
-        if to_write(decision) {
+        if to_write(decision) && !watch.go_on() {
+            decision.fate = Fate::Unwritten;
+        } else if to_write(decision) {
+            watch.done(1);
             let written = match ready.get(&(file.folder(), file.within.as_path())) {
                 Some(Err(error)) => Err(io::Error::other(error.to_string())),
                 _ => write(file, &unfinished, decision.was.as_deref()),
@@ -289,12 +298,12 @@ mod tests {
             }
             let mut decisions = decide(&planned, &|_, _| true);
             fs::write(&target, "edited meanwhile").unwrap();
-            carry_out(&planned, &mut decisions);
+            carry_out(&planned, &mut decisions, &Unwatched);
             assert!(matches!(decisions[0].fate, Fate::Failed(_)), "{decisions:?}");
             assert_eq!(fs::read(&target).unwrap(), b"edited meanwhile");
         }
         let mut decisions = decide(&planned, &|_, _| true);
-        carry_out(&planned, &mut decisions);
+        carry_out(&planned, &mut decisions, &Unwatched);
         assert_eq!(fs::read(&target).unwrap(), b"ours");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
     }

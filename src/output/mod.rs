@@ -4,6 +4,7 @@
 
 pub mod calm;
 pub mod findings;
+pub mod generation;
 mod json;
 pub mod kit;
 pub mod kit_json;

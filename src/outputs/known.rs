@@ -13,6 +13,7 @@ use crate::place::{self, Decision, Fate, Planned};
 
 use crate::folder::{JOURNAL, RECORD};
 
+use super::sidecars::Sidecar;
 use super::{Job, own};
 
 /// Stands before the path of a sidecar beside its clip, in records.
@@ -111,6 +112,21 @@ impl Known {
             sha256: sha256.clone(),
         };
         orphans.map(listed).collect()
+    }
+
+    /// Sidecars that this run leaves as an earlier one wrote them, as far as they are still there.
+    pub(super) fn still(&self, left: &[Sidecar], job: &Job<'_>) -> Vec<OutputFile> {
+        let still = left.iter().filter_map(|sidecar| {
+            let file = named(job, &sidecar.target);
+            let sha256 = self.hash(&file).filter(|_| sidecar.target.exists())?.to_owned();
+            Some(OutputFile {
+                role: "sidecar",
+                file,
+                of: Some((sidecar.clip, sidecar.part)),
+                sha256,
+            })
+        });
+        still.collect()
     }
 
     /// Writes the journal: everything about to be written, and everything known from a run that was killed.

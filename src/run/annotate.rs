@@ -1,6 +1,6 @@
 //! `annotate`, the main job: dump, notes and kit become sidecars, lens table and run record.
 
-use anyhow::Result;
+use anyhow::{Result, bail};
 
 use crate::annotation::Shoot;
 use crate::cli::{Annotate, Trusted};
@@ -12,10 +12,17 @@ use crate::output::calm::calm;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
 use crate::reconcile::{self, Trust, copies, listed};
+use crate::watch::{Interrupted, Watch};
 
+use super::sealed::{self, Sealed};
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
-pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
+pub(super) fn annotate(
+    request: &Annotate,
+    stamp: &Stamp,
+    look: Look,
+    watch: &dyn Watch,
+) -> Result<Outcome> {
     let given = Given {
         kit: request.kit.clone(),
         notes: request.notes.clone(),
@@ -36,8 +43,13 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
     let mut dump = inputs::read_dump(&sources, &kit.value)?;
-    let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
+    let mut recorded = inputs::read_clips(&dump.value, request.per_frame, watch);
+    if !watch.go_on() {
+        bail!(Interrupted { written: None });
+    }
     let copied = copies::fold(&mut dump.value, &mut recorded.value);
+    let Sealed { sealing, findings: seals, talk: told } =
+        sealed::look(request, &sources, &dump.value, watch)?;
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,
@@ -53,6 +65,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         dump.findings,
         recorded.findings,
         copied,
+        seals,
         listed,
     ]
     .concat();
@@ -63,11 +76,14 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         stamp,
         beside: request.beside,
         dry_run: request.dry_run,
+        sealing: &sealing,
+        watch,
     };
     let done = outputs::write(&mut shoot, &job)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
     let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
     let mut talk = used(&sources, rows, &dump.value);
+    talk.extend(told);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }

@@ -11,7 +11,7 @@ use crate::finding::{Code, Finding, Place};
 
 use super::chain::{self, Link};
 use super::digest::{Kind, digest};
-use super::manifest::{self, Manifest};
+use super::manifest::{self, Manifest, Record};
 use super::{CHAIN, DEFAULT_IGNORE, FOLDER, broken, complaints};
 
 /// Most bytes of one list: some hundred thousand frames.
@@ -41,6 +41,8 @@ pub struct History {
     pub last: u64,
     /// Manifests beside those of the chain, by name, with their bytes: left by a run that was killed, or strange.
     pub loose: Vec<(String, Vec<u8>)>,
+    /// Manifests taken up for the chain: number, name, C4 ID. See [`History::take_up`].
+    pub adopted: Vec<(u64, String, String)>,
     /// Every manifest of the chain is there and unchanged, and could be read.
     pub sound: bool,
     /// Files by their path from `root`.
@@ -82,6 +84,7 @@ impl History {
             chain: None,
             last: 0,
             loose: Vec::new(),
+            adopted: Vec::new(),
             sound: true,
             files: BTreeMap::new(),
             ignore: DEFAULT_IGNORE.map(str::to_owned).to_vec(),
@@ -242,20 +245,44 @@ impl History {
         }
     }
 
-    /// Takes a loose manifest for the next generation, as its chain will once it is written; false if it cannot be one.
-    pub fn adopt(&mut self, name: &str) -> bool {
-        let Some(at) = self.loose.iter().position(|(loose, _)| loose == name) else { return false };
-        let Ok(manifest) =
-            self.loose.get(at).map_or(Err(()), |(_, bytes)| manifest::parse(bytes).map_err(|_| ()))
+    /// True if it neither records nor passes over the file at a path from its folder.
+    pub fn lacks(&self, path: &Path) -> bool {
+        let recorded = self.files.get(path).is_some_and(|known| !known.says.is_empty());
+        let own = path.iter().any(|part| part == FOLDER);
+        !recorded && !own && !self.ignores(path)
+    }
+
+    /// Takes up manifests that a killed run of lensmend left without a place in the chain, as the generations that they
+    /// were to be. One that says anything that is not so stays loose.
+    pub fn take_up(&mut self) {
+        loop {
+            let next = format!("{:04}_", self.last + 1);
+            let ours = self.loose.iter().enumerate().find_map(|(at, (name, bytes))| {
+                let manifest = manifest::parse(bytes).ok()?;
+                let true_of_all = manifest.records.iter().all(|record| self.is_true(record));
+                let ours = name.starts_with(&next) && manifest.tool == "lensmend" && true_of_all;
+                ours.then_some((at, manifest))
+            });
+            let Some((at, manifest)) = ours.filter(|_| self.sound) else { return };
+            let (file, bytes) = self.loose.remove(at);
+            let link = Link { number: self.last + 1, file, hashes: Vec::new() };
+            self.take_in(&link, manifest);
+            self.ignored = patterns(&self.ignore);
+            self.last = link.number;
+            self.adopted.push((link.number, link.file, digest(Kind::C4, &bytes)));
+        }
+    }
+
+    fn is_true(&self, record: &Record) -> bool {
+        let path = self.root.join(&record.path);
+        let Some(bytes) = Some(path)
+            .filter(|path| there(path) == There::File)
+            .and_then(|path| read_input(&path, LARGEST).ok())
         else {
             return false;
         };
-        self.loose.remove(at);
-        let link = Link { number: self.last + 1, file: name.to_owned(), hashes: Vec::new() };
-        self.take_in(&link, manifest);
-        self.last = link.number;
-        self.ignored = patterns(&self.ignore);
-        true
+        !record.hashes.is_empty()
+            && record.hashes.iter().all(|(kind, value)| digest(*kind, &bytes) == *value)
     }
 
     /// Says of every manifest that is still loose that no chain names it.

@@ -19,6 +19,8 @@ pub(super) const COMPLAINTS: usize = 8;
 pub struct Manifest {
     /// Records of files, in order.
     pub records: Vec<Record>,
+    /// The program that made it.
+    pub tool: String,
     /// Patterns of files that the history passes over, as `.gitignore` writes them.
     pub ignore: Vec<String>,
     /// Records that cannot be used, and why: the first few, and how many in all.
@@ -66,6 +68,7 @@ pub fn parse(bytes: &[u8]) -> Result<Manifest, Broken> {
                 }
                 std::mem::take(&mut record).keep(&mut manifest);
             }
+            ["hashlist", "creatorinfo", "tool"] => manifest.tool.clone_from(&element.text),
             ["hashlist", "processinfo", "ignore", "pattern"] => {
                 if manifest.ignore.len() < PATTERNS {
                     manifest.ignore.push(element.text.clone());

@@ -18,7 +18,8 @@ use std::sync::Arc;
 use crate::dump::Dump;
 use crate::dump::walk::{There, list, read_input, shown, there};
 use crate::finding::{Code, Finding, Found, Place};
-use history::{At, History, Says};
+pub use history::History;
+use history::{At, Says};
 
 /// Folder of a history, in the folder that it seals.
 pub const FOLDER: &str = "ascmhl";
@@ -105,7 +106,6 @@ pub fn histories(dump: &Dump) -> Found<Histories> {
 /// Reads every hash list of the dump.
 pub fn lists(dump: &Dump) -> Found<Lists> {
     let Found { value: histories, mut findings } = histories(dump);
-    findings.extend(histories.all.iter().flat_map(History::strange));
     let mut lists = Lists { histories, ..Lists::default() };
     for stray in &dump.strays {
         let hidden = stray.path.file_name().is_some_and(|n| n.as_encoded_bytes().starts_with(b"."));

@@ -12,9 +12,9 @@ use crate::finding::{Code, Finding, Place};
 use crate::read_at::ReadAt;
 use crate::watch::{Amount, Watch};
 
-use super::Lists;
 use super::digest::{Hashing, Kind};
 use super::history::{self, Says};
+use super::{Histories, Lists};
 
 /// Bytes read at once.
 const PIECE: usize = 1 << 20;
@@ -172,6 +172,18 @@ fn files_of(root: &Path, part: &Part) -> Vec<PathBuf> {
         .filter(|file| in_row(file, &part.path, row))
         .collect();
     if files.is_empty() { vec![part.path.clone()] } else { files }
+}
+
+/// Files of the dump that the closest history neither records nor passes over.
+pub fn unrecorded(dump: &Dump, histories: &Histories) -> BTreeSet<PathBuf> {
+    let clips = dump.clips.iter().flat_map(parts).flat_map(|part| files_of(&dump.root, part));
+    let strays = dump.strays.iter().map(|stray| stray.path.clone());
+    let lacks = |file: &PathBuf| {
+        let closest = histories.closest(file);
+        closest.is_some_and(|(at, path)| histories.all.get(at).is_some_and(|h| h.lacks(&path)))
+    };
+    let there = |file: &PathBuf| there(&dump.root.join(file)) == There::File;
+    clips.chain(strays).filter(|file| lacks(file) && there(file)).collect()
 }
 
 /// True if a file is called like the first of the row but for its number, and its number is one of the row.
