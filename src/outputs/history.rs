@@ -326,7 +326,7 @@ fn report(history: &History, ours: &[New<'_>], before: usize, job: &Job<'_>, tol
         parts.push(format!("{} sidecars of this run", ours.len()));
     }
     if before > 0 {
-        parts.push(format!("{before} that lensmend did not write"));
+        parts.push(format!("{before} others"));
     }
     let message = format!(
         "a verify of this history (ASC MHL) will report {count} new files: {}",

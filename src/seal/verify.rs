@@ -65,12 +65,18 @@ pub fn verify(dump: &Dump, lists: &Lists, watch: &dyn Watch) -> Verified {
     let bytes =
         dump.clips.iter().flat_map(parts).map(|part| part.size).fold(0, u64::saturating_add);
     watch.begin("Verifying", Amount::Bytes(bytes));
-    let looked: Vec<Vec<Found>> = files
-        .par_iter()
-        .map(|(_, part)| {
-            part.par_iter().map(|file| look(&dump.root, file, &says(lists, file), watch)).collect()
-        })
-        .collect();
+    let look_at = || -> Vec<Vec<Found>> {
+        let all = files.par_iter().map(|(_, part)| {
+            let part = part.par_iter();
+            part.map(|file| look(&dump.root, file, &says(lists, file), watch)).collect()
+        });
+        all.collect()
+    };
+    // Whole files keep drive and processor busy: more of them at once than there are processors would only be in each other's way.
+    let looked = match rayon::ThreadPoolBuilder::new().build() {
+        Ok(pool) => pool.install(look_at),
+        Err(_) => look_at(),
+    };
     watch.end();
     for ((at, files), looked) in files.iter().zip(looked) {
         let name = dump.clips.get(*at).map(|clip| clip.name.as_str()).unwrap_or_default();
