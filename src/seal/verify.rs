@@ -50,7 +50,6 @@ pub fn verify(dump: &Dump, lists: &Lists, watch: &dyn Watch) -> Verified {
                 Code::SealUnlisted,
                 "the dump holds no hash list, so no clip could be verified",
             )
-            .at(Place::file(shown(&dump.root)))
             .hint("have the dump sealed (ASC MHL) or listed (md5sum) where the cards are copied"),
         );
         return verified;
@@ -156,8 +155,7 @@ impl Verified {
         self.findings.extend(gone.into_values().take(MOST));
         if more > 0 {
             let message = format!("{more} more recorded files are not there");
-            self.findings
-                .push(Finding::new(Code::SealMissing, message).at(Place::file(shown(&dump.root))));
+            self.findings.push(Finding::new(Code::SealMissing, message));
         }
     }
 }

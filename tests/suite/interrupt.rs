@@ -80,8 +80,8 @@ fn a_run_may_be_ended_at_every_question_and_taken_up_again() {
                 }
             }
             assert_eq!(annotate(&shoot, more, usize::MAX), None);
-            assert_eq!(files(&shoot.folder), day, "after {after} questions");
-            assert_eq!(files(&shoot.out), out, "after {after} questions");
+            assert!(files(&shoot.folder) == day, "after {after} questions");
+            assert!(files(&shoot.out) == out, "after {after} questions");
             let before = stamps(shoot.temp.path());
             assert_eq!(annotate(&shoot, more, usize::MAX), None);
             assert_eq!(stamps(shoot.temp.path()), before);
