@@ -62,6 +62,7 @@ pub mod seal;
 pub mod annotation;
 pub mod ask;
 pub mod comparison;
+pub mod cut;
 pub mod measure;
 pub mod optics;
 pub mod prep;

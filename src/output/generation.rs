@@ -146,10 +146,11 @@ pub fn chain(before: &str, links: &[Link<'_>]) -> Option<Vec<u8>> {
     let mut chain = front.trim_end().to_owned();
     for Link { number, file, c4 } in links {
         let file = escape(*file);
-        chain.push_str(&format!(
+        let link = format!(
             "\n  <{prefix}hashlist sequencenr=\"{number}\">\n    <{prefix}path>{file}</{prefix}path>\n    \
              <{prefix}c4>{c4}</{prefix}c4>\n  </{prefix}hashlist>"
-        ));
+        );
+        chain.push_str(&link);
     }
     chain.push('\n');
     chain.push_str(end);

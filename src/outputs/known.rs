@@ -13,7 +13,6 @@ use crate::place::{self, Decision, Fate, Planned};
 
 use crate::folder::{JOURNAL, RECORD};
 
-use super::sidecars::Sidecar;
 use super::{Job, own};
 
 /// Stands before the path of a sidecar beside its clip, in records.
@@ -114,17 +113,16 @@ impl Known {
         orphans.map(listed).collect()
     }
 
-    /// Sidecars that this run leaves as an earlier one wrote them, as far as they are still there.
-    pub(super) fn still(&self, left: &[Sidecar], job: &Job<'_>) -> Vec<OutputFile> {
-        let still = left.iter().filter_map(|sidecar| {
-            let file = named(job, &sidecar.target);
-            let sha256 = self.hash(&file).filter(|_| sidecar.target.exists())?.to_owned();
-            Some(OutputFile {
-                role: "sidecar",
-                file,
-                of: Some((sidecar.clip, sidecar.part)),
-                sha256,
-            })
+    /// Files that this run leaves as an earlier one wrote them, as far as they are still there: role, clip and part, place.
+    pub(super) fn still<'a>(
+        &self,
+        left: impl Iterator<Item = (&'static str, Option<(usize, usize)>, &'a PathBuf)>,
+        job: &Job<'_>,
+    ) -> Vec<OutputFile> {
+        let still = left.filter_map(|(role, of, target)| {
+            let file = named(job, target);
+            let sha256 = self.hash(&file).filter(|_| target.exists())?.to_owned();
+            Some(OutputFile { role, file, of, sha256 })
         });
         still.collect()
     }

@@ -5,6 +5,7 @@
 
 mod history;
 mod known;
+mod lens_data;
 mod sidecars;
 
 use std::path::Path;
@@ -17,6 +18,8 @@ use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Place};
 use crate::folder::{RECORD, Sources, TABLE};
 use crate::output::calm::calm;
+use crate::output::lens_data::Kind;
+use crate::output::lens_data::fdl::Cut;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
@@ -24,6 +27,7 @@ use crate::place::{self, Decision, Fate, Planned};
 use crate::watch::{Amount, Interrupted, Watch};
 pub use history::Sealing;
 use known::Known;
+use lens_data::LensData;
 use sidecars::Sidecar;
 
 /// What to write and how.
@@ -42,6 +46,12 @@ pub struct Job<'a> {
     pub sealing: &'a Sealing,
     /// Who waits.
     pub watch: &'a dyn Watch,
+    /// Lens data for VFX, in these formats.
+    pub lens_data: &'a [Kind],
+    /// A sample for every frame there.
+    pub per_frame: bool,
+    /// Plates of the kit.
+    pub plates: &'a [Cut],
 }
 
 /// What was written.
@@ -65,17 +75,24 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     let known = Known::read(into)?;
     let (sidecars, clashes) = sidecars::paths(shoot, job);
     // A clip that is not whole says nothing that can be trusted; what an earlier run said of it stays.
-    let (held, sidecars): (Vec<Sidecar>, Vec<Sidecar>) =
-        sidecars.into_iter().partition(|sidecar| job.sealing.unsound.contains(&sidecar.clip));
+    let sound = |clip| !job.sealing.unsound.contains(&clip);
+    let (sidecars, held): (Vec<Sidecar>, Vec<Sidecar>) =
+        sidecars.into_iter().partition(|sidecar| sound(sidecar.clip));
     shoot.findings.extend(clashes);
+    let (lens_data, lacking) = lens_data::files(shoot, job);
+    let (lens_data, held_data): (Vec<LensData>, Vec<LensData>) =
+        lens_data.into_iter().partition(|file| sound(file.clip));
+    shoot.findings.extend(lacking);
     let table = table::write(shoot, job.columns)?;
-    let (outputs, decisions) = place_all(shoot, job, &known, &sidecars, &table)?;
+    let (outputs, decisions) = place_all(shoot, job, &known, (&sidecars, &lens_data), &table)?;
     sidecars::forget_own(shoot, &sidecars, &decisions, job);
     let mut places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
     let told = history::finish(shoot, job, &sidecars, &decisions);
     shoot.findings.extend(told.findings);
-    let held = known.still(&held, job);
+    let held = held.iter().map(|file| ("sidecar", Some((file.clip, file.part)), &file.target));
+    let held = held.chain(held_data.iter().map(|file| ("lens data", None, &file.target)));
+    let held = known.still(held, job);
     places.extend(held.iter().map(|output| output.file.clone()));
     let orphans = known.orphans(&places, job);
     shoot.findings.extend(orphans.iter().map(known::orphan_finding));
@@ -104,11 +121,12 @@ fn place_all(
     shoot: &Shoot,
     job: &Job<'_>,
     known: &Known,
-    sidecars: &[Sidecar],
+    (sidecars, lens_data): (&[Sidecar], &[LensData]),
     table: &[u8],
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
     let mut planned = sidecars::plan(shoot, job, sidecars);
     planned.push(own(TABLE, &job.sources.into, table));
+    planned.extend(lens_data::plan(shoot, job, lens_data));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
     let mut decisions = place::decide(&planned, &ours);
     history::keep_recorded(job, &planned, &mut decisions);
@@ -174,16 +192,17 @@ fn listed(
     planned: &[Planned<'_>],
     decisions: &[Decision],
 ) -> Vec<OutputFile> {
-    let clips = sidecars
+    let roles = sidecars
         .iter()
-        .map(|sidecar| Some((sidecar.clip, sidecar.part)))
-        .chain(std::iter::once(None));
+        .map(|sidecar| ("sidecar", Some((sidecar.clip, sidecar.part))))
+        .chain(std::iter::once(("table", None)))
+        .chain(std::iter::repeat(("lens data", None)));
     planned
         .iter()
         .zip(decisions)
-        .zip(clips)
-        .map(|((file, decision), of)| OutputFile {
-            role: if of.is_some() { "sidecar" } else { "table" },
+        .zip(roles)
+        .map(|((file, decision), (role, of))| OutputFile {
+            role,
             file: known::named(job, &file.target),
             of,
             sha256: decision.sha256.clone(),

@@ -69,10 +69,10 @@ pub fn parse(bytes: &[u8]) -> Result<Manifest, Broken> {
                 std::mem::take(&mut record).keep(&mut manifest);
             }
             ["hashlist", "creatorinfo", "tool"] => manifest.tool.clone_from(&element.text),
-            ["hashlist", "processinfo", "ignore", "pattern"] => {
-                if manifest.ignore.len() < PATTERNS {
-                    manifest.ignore.push(element.text.clone());
-                }
+            ["hashlist", "processinfo", "ignore", "pattern"]
+                if manifest.ignore.len() < PATTERNS =>
+            {
+                manifest.ignore.push(element.text.clone());
             }
             _ => {}
         }

@@ -300,7 +300,7 @@ fn hash(
 }
 
 fn bad(file: &Path, what: &str) -> Finding {
-    Finding::new(Code::SealMismatch, what)
-        .at(Place::file(shown(file)))
-        .hint("copy it again from the card, then run again; no sidecar is written for the clip until then")
+    Finding::new(Code::SealMismatch, what).at(Place::file(shown(file))).hint(
+        "copy it again from the card, then run again; nothing is written for the clip until then",
+    )
 }

@@ -7,6 +7,7 @@ mod containers;
 mod expected;
 mod histories;
 mod kits;
+mod lens_data;
 mod lenses;
 mod matrix;
 mod mxf;

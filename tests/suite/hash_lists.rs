@@ -78,7 +78,7 @@ fn a_hash_that_is_none_is_complained_of() {
 fn hostile_xml_is_refused_in_bounds() {
     let whole = manifest_of(&record("a.mov", MD5), "");
     let deep = "<x>".repeat(100_000);
-    let attributes = (0..100_000).map(|at| format!(" a{at}=\"\"")).collect::<String>();
+    let attributes = " a=\"\"".repeat(100_000);
     let cases = [
         ("nothing", String::new()),
         ("no xml", "not a list".to_owned()),

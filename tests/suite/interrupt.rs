@@ -1,7 +1,5 @@
 //! Ctrl-C: a run that is asked to end does so between files, and the next one goes on where it was.
-#![expect(clippy::disallowed_methods, reason = "tests make, change and look at files of their own")]
 
-use std::fs;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use clap::Parser as _;
@@ -105,7 +103,7 @@ fn ctrl_c_ends_the_program_in_a_state_that_can_be_taken_up() {
     let original = tree(&shoot.dump());
     let mut caught = 0;
     for _ in 0..40 {
-        let _ = fs::remove_dir_all(&shoot.out);
+        let _ = std::fs::remove_dir_all(&shoot.out);
         let mut command = shoot.command(DATE);
         let mut child = command
             .stdout(std::process::Stdio::null())

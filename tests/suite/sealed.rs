@@ -179,6 +179,9 @@ fn one_bad_frame_of_a_sequence_is_found() {
     assert_eq!(seals(&ran), found([("seal.mismatch", bad)]));
 }
 
+/// Breaks a history.
+type Break<'a> = &'a dyn Fn(&Shoot);
+
 #[test]
 fn broken_and_hostile_histories_are_findings() {
     let changed = |shoot: &Shoot| {
@@ -202,7 +205,7 @@ fn broken_and_hostile_histories_are_findings() {
         let record = "<hash><path>../../../etc/passwd</path><md5>900150983cd24fb0d6963f7d28e17f72</md5></hash>";
         generation(&shoot.dump(), &manifest_of(record, ""));
     };
-    let cases: [(&str, &dyn Fn(&Shoot)); 5] = [
+    let cases: [(&str, Break<'_>); 5] = [
         ("changed", &changed),
         ("gone", &gone),
         ("without chain", &unchained),

@@ -161,7 +161,7 @@ fn nested_histories_hold_together() {
         assert_eq!((&look["diff"], &look["verify"]), (&0.into(), &0.into()), "{look}");
     }
     let card = paths(&shoot.dump().join("A003/ascmhl"));
-    let last = card.iter().filter(|path| path.extension().is_some_and(|e| e == "mhl")).next_back();
+    let last = card.iter().rfind(|path| path.extension().is_some_and(|e| e == "mhl"));
     let last = last.unwrap().display().to_string();
     let around = manifest_of(&shoot, &format!("{:04}_", manifests(&shoot.dump())));
     assert!(around.contains(&format!("<path>A003/ascmhl/{last}</path>")), "{around}");
