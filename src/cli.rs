@@ -21,7 +21,7 @@ use clap::{Parser, Subcommand, ValueEnum};
         Put the dump of the day's cards, the lens notes (CSV) and kit.toml in one folder, and run\n\
         `lensmend annotate FOLDER`. It works out what every clip was shot with behind its focal reducer,\n\
         adapter or extender, and writes sidecars, a lens table and a run record. It never touches the clips.",
-    after_help = "Exit code: 0 all clear; 1 done, but something needs a person; 2 the request could not be carried out and nothing was written.",
+    after_help = "Exit code: 0 all clear; 1 done, but something needs a person; 2 the request could not be carried out and nothing was written; 130 interrupted (Ctrl-C).",
     arg_required_else_help = true,
     max_term_width = 100
 )]
@@ -128,7 +128,7 @@ pub struct Annotate {
     /// The dump, if not FOLDER/dump or FOLDER itself
     #[arg(long, value_name = "DIR")]
     pub dump: Option<PathBuf>,
-    /// Output folder, if not FOLDER/lensmend
+    /// Output folder, if not FOLDER/lensmend, or beside the sealed folder that this would lie in
     #[arg(long, value_name = "OUT")]
     pub into: Option<PathBuf>,
     /// Read lens data frame by frame where a clip carries it, and cut the clip where it changes
@@ -140,6 +140,12 @@ pub struct Annotate {
     /// Replace properties of sidecars that somebody changed since, or that another program wrote differently
     #[arg(long)]
     pub replace_edited: bool,
+    /// Verify that every clip file is whole before annotating: held against sealed histories (ASC MHL) and hash lists in the dump
+    #[arg(long)]
+    pub verify: bool,
+    /// With --beside in a sealed dump: add a generation with records of the new sidecars to its history (ASC MHL)
+    #[arg(long, requires = "beside")]
+    pub append_history: bool,
     /// Say what would be written, and write nothing
     #[arg(long)]
     pub dry_run: bool,

@@ -61,6 +61,12 @@ codes! {
     ClipSpanGap "clip.span-gap" Warning "Parts of a spanned clip or frames of a sequence are missing or do not follow one another.";
     ClipNameTwice "clip.name-twice" Warning "Two clips of the dump have the same name and are not the same.";
     ClipCopies "clip.copies" Info "A clip is in the dump more than once; it counts as one.";
+    SealBroken "seal.broken" Warning "A hash list of the dump, or part of one, cannot be used.";
+    SealMismatch "seal.mismatch" Fault "A file of a clip is not what the hash lists of the dump say; no sidecar is written for the clip.";
+    SealMissing "seal.missing" Warning "A file that a hash list records is not there.";
+    SealUnlisted "seal.unlisted" Warning "A file of a clip is in no hash list, so nobody can say whether it is whole.";
+    SealNew "seal.new" Info "Sidecars in a sealed folder are in none of its generations; a verify reports them as new files.";
+    SealKept "seal.kept" Warning "A file recorded in a sealed history would have changed; it was left alone.";
     MediaEmpty "media.empty" Fault "The file holds no bytes: nothing was recorded or copied.";
     MediaCutOff "media.cut-off" Fault "The file ends before the facts it announces: copied in part, or never closed by the camera.";
     MediaDamaged "media.damaged" Warning "A part of the file's header breaks the rules of its format; what was read before it stands.";

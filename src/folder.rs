@@ -7,6 +7,7 @@ use anyhow::{Context, Result, bail};
 use crate::dump::walk::{UNFINISHED, list, read_input, shown};
 use crate::lists::looks_like_list;
 use crate::notes::looks_like_notes;
+use crate::seal::managed;
 
 /// Name of the kit file.
 pub const KIT: &str = "kit.toml";
@@ -117,7 +118,10 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     if !dump.is_dir() {
         bail!("the dump {} is not a folder", dump.display());
     }
-    let into = given.into.clone().unwrap_or_else(|| folder.join(OUT));
+    let into = match &given.into {
+        Some(into) => into.clone(),
+        None => usual_output(folder)?,
+    };
     let same = into.canonicalize().ok().zip(dump.canonicalize().ok()).is_some_and(|(a, b)| a == b);
     if same {
         bail!(
@@ -155,6 +159,24 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     }
     let Tables { notes, lists, passed_over } = found;
     Ok(Sources { folder: folder.to_owned(), kit, notes, lists, passed_over, dump, into })
+}
+
+/// `lensmend` in the folder, or beside what is sealed if that would lie in it: a sealed folder stays as it is.
+fn usual_output(folder: &Path) -> Result<PathBuf> {
+    let usual = folder.join(OUT);
+    let Some(sealed) = managed(&usual) else { return Ok(usual) };
+    let Some(name) = sealed.file_name() else {
+        bail!(
+            "{} is sealed by a history (ASC MHL); choose an output folder elsewhere with --into OUT",
+            sealed.display()
+        );
+    };
+    let mut beside = name.to_owned();
+    beside.push("-");
+    beside.push(OUT);
+    // As it was written on the command line, where that is possible.
+    let same = folder.file_name() == Some(name) && folder.canonicalize().is_ok_and(|f| f == sealed);
+    Ok(if same { folder } else { sealed.as_path() }.with_file_name(beside))
 }
 
 /// Tables of a folder by what they are.

@@ -18,6 +18,7 @@ use crate::naming::Naming;
 use crate::notes::{self, Notes};
 use crate::read_at::{Digested, ReadAt, sha256};
 use crate::recorded::{self, FileFacts, frames};
+use crate::watch::{Amount, Watch};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
 pub struct Read<T> {
@@ -117,22 +118,29 @@ struct Seen {
 }
 
 /// Reads the headers of every file of every clip, and with `per_frame` their timed metadata too; a file that cannot be opened is a finding and says nothing of itself.
-pub fn read_clips(dump: &Dump, per_frame: bool) -> Clips {
-    read_clips_by(&|path| MediaFile::open(path), dump, per_frame)
+/// If `watch` asks to end, what comes back is no use to anybody.
+pub fn read_clips(dump: &Dump, per_frame: bool, watch: &dyn Watch) -> Clips {
+    read_clips_by(&|path| MediaFile::open(path), dump, per_frame, watch)
 }
 
 /// The same, files opened by `open`.
-pub fn read_clips_by(open: Open<'_>, dump: &Dump, per_frame: bool) -> Clips {
+pub fn read_clips_by(open: Open<'_>, dump: &Dump, per_frame: bool, watch: &dyn Watch) -> Clips {
+    watch.begin("Reading", Amount::Files(u64::try_from(dump.clips.len()).unwrap_or(u64::MAX)));
     let read: Vec<Vec<Seen>> = dump
         .clips
         .par_iter()
         .map(|clip| {
+            if !watch.go_on() {
+                return Vec::new();
+            }
+            watch.done(1);
             clip.parts
                 .iter()
                 .map(|part| read_part(open, &dump.root, part, clip, per_frame))
                 .collect()
         })
         .collect();
+    watch.end();
     let mut findings = Vec::new();
     let mut facts = Vec::new();
     let mut fingerprint = Fingerprint::default();

@@ -48,6 +48,7 @@ pub mod stops;
 pub mod timecode;
 pub mod track;
 pub mod units;
+pub mod watch;
 
 // What goes in.
 pub mod dump;
@@ -56,6 +57,7 @@ pub mod kit;
 pub mod lists;
 pub mod notes;
 pub mod recorded;
+pub mod seal;
 
 // What is made of it.
 pub mod annotation;

@@ -8,8 +8,10 @@
     reason = "this is the one place that writes, renames and removes its own unfinished files"
 )]
 
+mod folders;
+
 use std::borrow::Cow;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
@@ -20,6 +22,8 @@ use rayon::prelude::*;
 use crate::dump::walk::{UNFINISHED, read_input};
 use crate::finding::Finding;
 use crate::read_at::sha256;
+use crate::watch::{Unwatched, Watch};
+use folders::{make_folder, make_ready, sync_folder};
 
 /// Why a file that its owner protects is not replaced.
 const PROTECTED: &str = "it is protected against writing";
@@ -72,6 +76,10 @@ pub enum Fate {
     Same,
     /// Something else stands there; it stays.
     Foreign,
+    /// It is recorded in a sealed history, so it stays, or stays away.
+    Sealed,
+    /// The run was asked to end before its turn came; what was there stands.
+    Unwritten,
     /// It could not be made or looked at.
     Failed(String),
 }
@@ -204,13 +212,14 @@ fn failed(error: &io::Error) -> Decision {
 pub fn put(file: &Planned<'_>, dry_run: bool) -> Decision {
     let mut decision = decide_one(file, &|_, _| true);
     if !dry_run {
-        carry_out(slice::from_ref(file), slice::from_mut(&mut decision));
+        carry_out(slice::from_ref(file), slice::from_mut(&mut decision), &Unwatched);
     }
     decision
 }
 
-/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written.
-pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
+/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written,
+/// until `watch` asks to end.
+pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision], watch: &dyn Watch) {
     let to_write = |decision: &Decision| matches!(decision.fate, Fate::New | Fate::Stale);
     let files = planned.iter().zip(decisions.iter());
     let folders: BTreeSet<(&Path, &Path)> = files
@@ -221,7 +230,10 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
     let leftovers = leftovers(planned);
     planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
         let unfinished = unfinished(&file.target);
-        if to_write(decision) {
+        if to_write(decision) && !watch.go_on() {
+            decision.fate = Fate::Unwritten;
+        } else if to_write(decision) {
+            watch.done(1);
             let written = match ready.get(&(file.folder(), file.within.as_path())) {
                 Some(Err(error)) => Err(io::Error::other(error.to_string())),
                 _ => write(file, &unfinished, decision.was.as_deref()),
@@ -250,40 +262,6 @@ fn leftovers(planned: &[Planned<'_>]) -> BTreeSet<PathBuf> {
     left.map(|entry| entry.path()).collect()
 }
 
-/// Makes the folders of files about to be written, and tells which of them must not be written into.
-/// Once a folder, not once a file: following the links of a long path costs more than writing a small file.
-fn make_ready<'a>(
-    folders: &BTreeSet<(&'a Path, &'a Path)>,
-) -> BTreeMap<(&'a Path, &'a Path), io::Result<()>> {
-    let mut grown = BTreeSet::new();
-    let ready = folders
-        .iter()
-        .map(|(folder, within)| {
-            let made = stays(there_of(folder), within)
-                .and_then(|()| make_folder(folder, &mut grown))
-                .and_then(|()| stays(folder, within));
-            ((*folder, *within), made)
-        })
-        .collect();
-    for folder in &grown {
-        sync_folder(folder);
-    }
-    ready
-}
-
-/// The nearest folder on the way to `folder` that is there already: a link there would lead new folders astray.
-fn there_of(folder: &Path) -> &Path {
-    folder.ancestors().find(|above| above.symlink_metadata().is_ok()).unwrap_or(folder)
-}
-
-fn stays(folder: &Path, within: &Path) -> io::Result<()> {
-    if folder.canonicalize()?.starts_with(within.canonicalize()?) {
-        Ok(())
-    } else {
-        Err(io::Error::other("a link on the way leads out of the output folder"))
-    }
-}
-
 /// Writes one file. What came to stand there, or was changed, since it was decided is not written over.
 fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result<()> {
     let there = match fs::symlink_metadata(&file.target) {
@@ -310,30 +288,6 @@ fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result
     out.sync_all()?;
     drop(out);
     fs::rename(unfinished, &file.target)
-}
-
-/// Makes a folder and those above it. Folders that hold a new one are noted in `grown`, to be made durable.
-fn make_folder(folder: &Path, grown: &mut BTreeSet<PathBuf>) -> io::Result<()> {
-    if folder.as_os_str().is_empty() || folder.is_dir() {
-        return Ok(());
-    }
-    if let Some(above) = folder.parent() {
-        make_folder(above, grown)?;
-        grown.insert(above.to_owned());
-    }
-    match fs::create_dir(folder) {
-        // Another program may have been faster.
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists && folder.is_dir() => Ok(()),
-        made => made,
-    }
-}
-
-/// Makes renames in a folder durable. File systems that cannot sync a folder are left to their own care.
-fn sync_folder(folder: &Path) {
-    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-    if let Ok(folder) = File::open(folder) {
-        let _ = folder.sync_all();
-    }
 }
 
 fn unfinished(target: &Path) -> PathBuf {
@@ -380,12 +334,12 @@ mod tests {
             }
             let mut decisions = decide(&planned, &|_, _| true);
             fs::write(&target, "edited meanwhile").unwrap();
-            carry_out(&planned, &mut decisions);
+            carry_out(&planned, &mut decisions, &Unwatched);
             assert!(matches!(decisions[0].fate, Fate::Failed(_)), "{decisions:?}");
             assert_eq!(fs::read(&target).unwrap(), b"edited meanwhile");
         }
         let mut decisions = decide(&planned, &|_, _| true);
-        carry_out(&planned, &mut decisions);
+        carry_out(&planned, &mut decisions, &Unwatched);
         assert_eq!(fs::read(&target).unwrap(), b"ours");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
     }

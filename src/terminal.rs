@@ -1,6 +1,8 @@
 //! Where the program meets the world: clock, streams, colours, exit code.
 #![expect(clippy::disallowed_methods, reason = "the one look at the clock, when no date was given")]
 
+mod waiting;
+
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
@@ -14,6 +16,8 @@ use crate::cli::{Cli, Command};
 use crate::output::Stamp;
 use crate::output::calm::calm;
 use crate::run::{Look, Outcome, run};
+use crate::watch::Interrupted;
+use waiting::{INTERRUPTED, Waiting};
 
 /// Reads the command line. What is wrong with it is printed, and the exit code is that of the error.
 pub fn read() -> Result<Cli, ExitCode> {
@@ -34,7 +38,7 @@ pub fn read() -> Result<Cli, ExitCode> {
 
 /// Runs a command and prints what comes of it: results on stdout, talk on stderr.
 pub fn start(cli: &Cli) -> ExitCode {
-    let outcome = stamp(cli).and_then(|stamp| run(cli, &stamp, look()));
+    let outcome = stamp(cli).and_then(|stamp| run(cli, &stamp, look(), &Waiting::new()));
     match outcome {
         Ok(Outcome { result, talk, code }) => {
             let mut stderr = io::stderr().lock();
@@ -53,7 +57,7 @@ pub fn start(cli: &Cli) -> ExitCode {
         }
         Err(error) => {
             let _ = writeln!(io::stderr().lock(), "lensmend: {}", calm(&format!("{error:#}")));
-            ExitCode::from(2)
+            ExitCode::from(if error.is::<Interrupted>() { INTERRUPTED } else { 2 })
         }
     }
 }

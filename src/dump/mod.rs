@@ -83,9 +83,9 @@ const PICTURE: &[&str] =
 /// Extensions of what stands beside clips; a file with one of them is no clip even if it is named like one.
 const COMPANION: &[&str] = &[
     "xmp", "xml", "txt", "csv", "tsv", "pdf", "gif", "bmp", "svg", "wav", "bwf", "aif", "aiff",
-    "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "c4", "json", "yaml", "toml", "html",
-    "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl", "otio", "ale", "rtf", "doc",
-    "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
+    "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "xxh64", "xxh3", "xxh128", "c4", "json",
+    "yaml", "toml", "html", "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl", "otio",
+    "ale", "rtf", "doc", "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
 ];
 
 impl Dump {

@@ -5,6 +5,7 @@
 pub mod before;
 pub mod calm;
 pub mod findings;
+pub mod generation;
 mod json;
 pub mod kit;
 pub mod kit_json;

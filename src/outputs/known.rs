@@ -147,6 +147,20 @@ impl Known {
         orphans.map(listed).collect()
     }
 
+    /// Files that this run leaves as an earlier one wrote them, as far as they are still there: role, clip and part, place.
+    pub(super) fn still<'a>(
+        &self,
+        left: impl Iterator<Item = (&'static str, Option<(usize, usize)>, &'a PathBuf)>,
+        job: &Job<'_>,
+    ) -> Vec<OutputFile> {
+        let still = left.filter_map(|(role, of, target)| {
+            let file = named(job.sources, target);
+            let sha256 = self.hash(&file).filter(|_| target.exists())?.to_owned();
+            Some(OutputFile { role, file, of, sha256 })
+        });
+        still.collect()
+    }
+
     /// Writes the journal: everything about to be written, and everything known from a run that was killed.
     pub(super) fn journal(
         &self,

@@ -3,6 +3,7 @@
 //! The journal lists what is about to be written. A run that was killed half-way is so recognised as ours by the next one,
 //! which can then go on, instead of taking half of the sidecars for files edited by hand.
 
+mod history;
 mod known;
 mod lens_data;
 mod merging;
@@ -16,7 +17,7 @@ use std::path::Path;
 use std::slice;
 use std::sync::OnceLock;
 
-use anyhow::{Context, Result, anyhow};
+use anyhow::{Context, Result, anyhow, bail};
 
 use crate::annotation::Shoot;
 use crate::dump::walk::{read_input, shown};
@@ -30,11 +31,14 @@ use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
+use crate::watch::{Amount, Interrupted, Watch};
+pub use history::Sealing;
 use known::Known;
 use lens_data::LensData;
 use sidecars::Sidecar;
 
 /// What to write and how.
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
 pub struct Job<'a> {
     /// Where it came from and goes to.
     pub sources: &'a Sources,
@@ -48,6 +52,10 @@ pub struct Job<'a> {
     pub replace_edited: bool,
     /// Write nothing.
     pub dry_run: bool,
+    /// What is known of sealed histories, and what to do about them.
+    pub sealing: &'a Sealing,
+    /// Who waits.
+    pub watch: &'a dyn Watch,
     /// Lens data for VFX, in these formats.
     pub lens_data: &'a [Kind],
     /// A sample for every frame there.
@@ -89,26 +97,40 @@ fn take(sources: &Sources, dry_run: bool) -> Result<There> {
 }
 
 /// Plans and writes every output of a shoot. Files in the way and failed writes become findings of the shoot.
-/// An error means that nothing was written.
+/// An error means that nothing was written, or that the run was interrupted: what was written by then is whole and
+/// known to the next run by the journal.
 pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<Done> {
     let into = &job.sources.into;
     let there = there.map_or_else(|| take(job.sources, job.dry_run), Ok)?;
     let known = &there.known;
     let (sidecars, clashes) = sidecars::paths(shoot, job);
     let found_before = shoot.findings.len();
+    // A clip that is not whole says nothing that can be trusted; what an earlier run said of it stays.
+    let sound = |clip| !job.sealing.unsound.contains(&clip);
+    let (sidecars, held): (Vec<Sidecar>, Vec<Sidecar>) =
+        sidecars.into_iter().partition(|sidecar| sound(sidecar.clip));
     shoot.findings.extend(clashes);
     let (lens_data, lacking) = lens_data::files(shoot, job);
+    let (lens_data, held_data): (Vec<LensData>, Vec<LensData>) =
+        lens_data.into_iter().partition(|file| sound(file.clip));
     shoot.findings.extend(lacking);
     let (outputs, decisions) = place_all(shoot, job, known, (&sidecars, &lens_data))?;
     sidecars::forget_own(shoot, &sidecars, &decisions, job);
-    let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
+    let mut places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
     let again = unchanged::again(&places, &decisions);
+    let told = history::finish(shoot, job, &sidecars, &decisions);
+    shoot.findings.extend(told.findings);
+    let held = held.iter().map(|file| ("sidecar", Some((file.clip, file.part)), &file.target));
+    let held = held.chain(held_data.iter().map(|file| ("lens data", None, &file.target)));
+    let held = known.still(held, job);
+    places.extend(held.iter().map(|output| output.file.clone()));
     let orphans = known.orphans(&places, job);
     shoot.findings.extend(orphans.iter().map(known::orphan_finding));
     let stand = outputs.into_iter().zip(&decisions);
     let stand: Vec<OutputFile> = stand
         .filter_map(|(output, decision)| stands(output, decision, known))
+        .chain(held)
         .chain(orphans)
         .collect();
     let said = shoot.findings.get(found_before..).unwrap_or_default();
@@ -120,7 +142,8 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<D
         // A journal that stays costs nothing but its place: the next run reads and removes it.
         known::remove_journal(into);
     }
-    let talk = talk(job, &decisions, &last, shoot);
+    let mut talk = talk(job, &decisions, &last);
+    talk.extend(told.talk);
     Ok(Done { record, talk })
 }
 
@@ -184,15 +207,34 @@ fn place_all(
         there.filter(|_| !beside.contains(path))
     };
     let mut decisions = place::decide_again(&planned, &ours, &stands);
+    history::keep_recorded(job, &planned, &mut decisions);
+    if !job.watch.go_on() {
+        bail!(Interrupted { written: None });
+    }
     if !job.dry_run {
         if decisions.iter().any(|decision| changes(&decision.fate)) {
             known
                 .journal(&planned, &decisions, job)
                 .context("cannot write the journal; nothing else was written")?;
         }
-        place::carry_out(&planned, &mut decisions);
+        carry_out(&planned, &mut decisions, job)?;
     }
     Ok((listed(job, sidecars, &planned, &decisions), decisions))
+}
+
+/// Writes what is to be written; the error says that the run was asked to end before all of it was.
+fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision], job: &Job<'_>) -> Result<()> {
+    let count = |decisions: &[Decision], fits: &dyn Fn(&Fate) -> bool| {
+        decisions.iter().filter(|decision| fits(&decision.fate)).count()
+    };
+    let all = count(decisions, &changes);
+    job.watch.begin("Writing", Amount::Files(u64::try_from(all).unwrap_or(u64::MAX)));
+    place::carry_out(planned, decisions, job.watch);
+    job.watch.end();
+    if count(decisions, &|fate| *fate == Fate::Unwritten) > 0 {
+        bail!(Interrupted { written: Some((count(decisions, &changes), all)) });
+    }
+    Ok(())
 }
 
 /// A file of the output folder itself, whatever stands there now.
@@ -213,7 +255,7 @@ fn stands(output: OutputFile, decision: &Decision, known: &Known) -> Option<Outp
     match decision.fate {
         Fate::New | Fate::Stale | Fate::Same => Some(output),
         Fate::Foreign => None,
-        Fate::Failed(_) => {
+        Fate::Sealed | Fate::Unwritten | Fate::Failed(_) => {
             // Known from the record, or from the journal of a run that was killed.
             let was = decision.was.clone().filter(|was| known.wrote(&output.file, was));
             let sha256 = was.or_else(|| known.hash(&output.file).map(str::to_owned))?;
@@ -276,11 +318,12 @@ fn trouble(file: &str, decision: &Decision) -> Option<Finding> {
                 .at(Place::file(file))
                 .hint("what was there before still stands; free space or rights, then run again"),
         ),
-        Fate::New | Fate::Stale | Fate::Same => None,
+        Fate::Sealed => Some(history::kept(file, decision)),
+        Fate::New | Fate::Stale | Fate::Same | Fate::Unwritten => None,
     }
 }
 
-fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision, shoot: &Shoot) -> Vec<String> {
+fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision) -> Vec<String> {
     let count = |fits: &dyn Fn(&Fate) -> bool| {
         decisions.iter().chain([last]).filter(|decision| fits(&decision.fate)).count()
     };
@@ -291,15 +334,11 @@ fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision, shoot: &Shoot) -
         place.push_str(", sidecars beside the clips");
     }
     let mut talk = vec![format!("{verb} {changed} files {place}; {same} are as they should be.")];
-    let sealed =
-        shoot.strays.iter().any(|stray| stray.file.split('/').any(|part| part == "ascmhl"));
-    let inside = job.sources.in_dump(&job.sources.into).is_some();
-    if sealed && (job.beside || inside) {
-        let what =
-            if job.beside { "every new sidecar" } else { "the output folder, which lies in it," };
-        talk.push(format!(
-            "The dump has a sealed history (ASC MHL): a verify will report {what} as not in the history."
-        ));
+    if !job.sealing.histories.all.is_empty() && crate::seal::managed(&job.sources.into).is_some() {
+        talk.push(
+            "The output folder lies in a folder with a sealed history (ASC MHL): a verify will report its files as new."
+                .to_owned(),
+        );
     }
     talk
 }

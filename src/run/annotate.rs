@@ -1,6 +1,6 @@
 //! `annotate`, the main job: dump, notes and kit become sidecars, lens table and run record.
 
-use anyhow::{Result, anyhow};
+use anyhow::{Result, anyhow, bail};
 
 use crate::annotation::Shoot;
 use crate::cli::{Annotate, Trusted};
@@ -18,10 +18,17 @@ use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
 use crate::reconcile::{self, Trust, copies, listed};
+use crate::watch::{Interrupted, Watch};
 
+use super::sealed::{self, Sealed};
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse, unchanged};
 
-pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
+pub(super) fn annotate(
+    request: &Annotate,
+    stamp: &Stamp,
+    look: Look,
+    watch: &dyn Watch,
+) -> Result<Outcome> {
     let given = Given {
         kit: request.kit.clone(),
         notes: request.notes.clone(),
@@ -48,10 +55,15 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
     let (mut dump, there) = (dump?, there?);
-    let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
+    let mut recorded = inputs::read_clips(&dump.value, request.per_frame, watch);
+    if !watch.go_on() {
+        bail!(Interrupted { written: None });
+    }
     let mut made_from = recorded.fingerprint.clone();
     unchanged::dump(&mut made_from, &dump.value);
     let copied = copies::fold(&mut dump.value, &mut recorded.value);
+    let Sealed { sealing, findings: seals, talk: told } =
+        sealed::look(request, &sources, &dump.value, watch)?;
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,
@@ -67,6 +79,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         dump.findings,
         recorded.findings,
         copied,
+        seals,
         listed,
     ]
     .concat();
@@ -81,6 +94,8 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         beside: request.beside,
         replace_edited: request.replace_edited,
         dry_run: request.dry_run,
+        sealing: &sealing,
+        watch,
         lens_data: &lens_data,
         per_frame: request.per_frame,
         plates: &plates,
@@ -91,6 +106,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let result = if request.json { done.record } else { show(&shoot, look) };
     let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
     let mut talk = used(&sources, rows, &dump.value);
+    talk.extend(told);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }

@@ -31,6 +31,6 @@ pub(super) fn draw(target: &Path, svg: &str) -> Result<()> {
     match place::put(&planned, false).fate {
         Fate::Failed(why) => bail!("cannot draw into {named}: {why}"),
         Fate::Foreign => bail!("cannot draw into {named}: it is no file"),
-        Fate::New | Fate::Stale | Fate::Same => Ok(()),
+        Fate::New | Fate::Stale | Fate::Same | Fate::Sealed | Fate::Unwritten => Ok(()),
     }
 }

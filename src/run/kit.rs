@@ -15,6 +15,7 @@ use crate::output::calm::calm;
 use crate::output::{Stamp, findings, kit as sheet, kit_json};
 use crate::place::{self, Fate, Planned};
 use crate::prep;
+use crate::watch::Unwatched;
 
 use super::{Look, Outcome, broken, code, refuse};
 
@@ -105,7 +106,7 @@ fn start(target: &Path) -> Result<Outcome> {
     if decisions.iter().any(|decision| matches!(decision.fate, Fate::Foreign | Fate::Same)) {
         bail!("{named} is there already and stays as it is; name a file that is not there");
     }
-    place::carry_out(&planned, &mut decisions);
+    place::carry_out(&planned, &mut decisions, &Unwatched);
     for decision in decisions {
         if let Fate::Failed(why) = decision.fate {
             bail!("cannot write {named}: {why}");

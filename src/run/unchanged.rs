@@ -2,7 +2,7 @@
 //!
 //! Whatever else comes to bear on outputs must be taken in here, or a change of it would go unnoticed.
 
-use std::path::Path;
+use std::path::{Component, Path};
 
 use crate::annotation::{Input, Shoot};
 use crate::cli::{Annotate, Trusted};
@@ -39,7 +39,7 @@ fn part(print: &mut Fingerprint, part: &Part) {
 
 fn path(print: &mut Fingerprint, path: &Path) {
     // Parts one by one, so that the same files give the same on every platform.
-    let parts: Vec<_> = path.components().map(|part| part.as_os_str()).collect();
+    let parts: Vec<_> = path.components().map(Component::as_os_str).collect();
     print.each(&parts, |print, part| {
         print.bytes(part.as_encoded_bytes());
     });
@@ -56,6 +56,9 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         clip_list: _,
         dump: _,
         into: _,
+        // What came of it is among the findings.
+        verify: _,
+        append_history: _,
         per_frame,
         beside,
         dry_run: _,

@@ -43,6 +43,7 @@ use lensmend::naming::Naming;
 use lensmend::read_at::Watched;
 use lensmend::recorded;
 use lensmend::run::IN_FLIGHT;
+use lensmend::watch::Unwatched;
 
 use clips::May;
 use spread::{line, ratio, sorted};
@@ -220,7 +221,7 @@ fn threads(dump: &Path, rounds: usize) -> Result<()> {
 fn read(dump: &Dump, open: Open<'_>, threads: usize) -> Result<f64> {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build()?;
     let start = Instant::now();
-    let clips = pool.install(|| inputs::read_clips_by(open, dump, false));
+    let clips = pool.install(|| inputs::read_clips_by(open, dump, false, &Unwatched));
     let took = start.elapsed().as_secs_f64();
     if clips.value.len() != dump.clips.len() {
         bail!("some clips were not read");

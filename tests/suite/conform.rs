@@ -5,6 +5,7 @@
 mod chart;
 mod containers;
 mod expected;
+mod histories;
 mod kits;
 mod lens_data;
 mod lenses;
@@ -62,7 +63,8 @@ impl Judges {
         self.run(judge, &[])
     }
 
-    fn run(&self, judge: &str, files: &[PathBuf]) -> Json {
+    /// What the script `judge` says when called with these words.
+    pub(crate) fn run(&self, judge: &str, files: &[PathBuf]) -> Json {
         let script = root().join("tests/judges").join(judge);
         let run = Command::new(&self.python).arg(&script).args(files).output().unwrap();
         let complaint = String::from_utf8_lossy(&run.stderr);

@@ -9,6 +9,7 @@ use chrono::{DateTime, NaiveDateTime};
 use lensmend::annotation::{
     Annotation, Attached, ClipFacts, ClipFile, Derived, LensMarks, Settled, Setup, Shoot, Verdict,
 };
+use lensmend::output::before::Fingerprints;
 use lensmend::output::record::{self, OutputFile};
 use lensmend::output::{Stamp, xmp};
 use lensmend::ratio::Ratio;
@@ -76,7 +77,7 @@ fn a_thousand_annotations_read_back_as_the_record_says() {
         }
     }
     let shoot = Shoot { production, clips, ..Shoot::default() };
-    let record = record::write(&shoot, &outputs, &stamp).unwrap();
+    let record = record::write(&shoot, &outputs, &Fingerprints::default(), &stamp).unwrap();
     let record = serde_json::from_slice(&record).unwrap();
     assert_no_complaints(&Reading::of(&judges, record, owners, &files));
 }
@@ -226,6 +227,7 @@ impl Dice {
             magnification: self.maybe(|dice| dice.around(magnification)),
             glass: self.quantity(0.5, 1.0),
             lens_focal: self.quantity(4.0, 2000.0),
+            lens_engraved: self.quantity(4.0, 2000.0),
             lens_f: self.quantity(0.7, 64.0),
             lens_t: self.quantity(0.8, 64.0),
             focal_length: self.settled(|dice| dice.amount(2.0, 3000.0)),

@@ -17,6 +17,7 @@ const VOCABULARY: &[&str] = &[
     "stops",
     "fields",
     "fingerprint",
+    "watch",
 ];
 
 /// Stands for every module of the vocabulary.
@@ -27,12 +28,13 @@ const ALL: &str = "all";
 /// What each module may use besides itself; a longer path allows only what is below it.
 const TABLE: &[(&str, &[&str])] = &[
     ("main", &["cli", "terminal"]),
-    ("terminal", &["cli", "run", "output"]),
+    ("terminal", &["cli", "run", "output", WORDS]),
     ("cli", &[]),
     ("run", &[ALL]),
-    ("folder", &["dump::walk", "lists", "notes"]),
+    ("folder", &["dump::walk", "lists", "notes", "seal::managed"]),
     ("inputs", &["annotation", "dump", "folder", "kit", "lists", "notes", "recorded", WORDS]),
     ("dump", &[WORDS]),
+    ("seal", &["dump", WORDS]),
     ("header", &[WORDS]),
     ("recorded", &["header", WORDS]),
     ("notes", &[WORDS]),
@@ -55,7 +57,7 @@ const TABLE: &[(&str, &[&str])] = &[
     ),
     ("output", &["annotation", "comparison", "measure", "prep", "recorded", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
-    ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
+    ("outputs", &["annotation", "dump::walk", "folder", "output", "place", "seal", WORDS]),
 ];
 
 #[test]
