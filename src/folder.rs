@@ -107,14 +107,7 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
             kit.display()
         );
     }
-    let dump = match &given.dump {
-        Some(dump) => dump.clone(),
-        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
-        None => folder.to_owned(),
-    };
-    if !dump.is_dir() {
-        bail!("the dump {} is not a folder", dump.display());
-    }
+    let dump = dump_in(folder, given.dump.as_deref())?;
     let into = given.into.clone().unwrap_or_else(|| folder.join(OUT));
     let same = into.canonicalize().ok().zip(dump.canonicalize().ok()).is_some_and(|(a, b)| a == b);
     if same {
@@ -153,6 +146,19 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     }
     let Tables { notes, lists, passed_over } = found;
     Ok(Sources { folder: folder.to_owned(), kit, notes, lists, passed_over, dump, into })
+}
+
+/// The dump of a folder: the one given, its folder `dump`, or itself.
+pub fn dump_in(folder: &Path, given: Option<&Path>) -> Result<PathBuf> {
+    let dump = match given {
+        Some(dump) => dump.to_owned(),
+        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
+        None => folder.to_owned(),
+    };
+    if !dump.is_dir() {
+        bail!("the dump {} is not a folder", dump.display());
+    }
+    Ok(dump)
 }
 
 /// Tables of a folder by what they are.

@@ -32,6 +32,26 @@ pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
     length::focus(text, None).map_err(|wrong| (wrong.what, wrong.hint))
 }
 
+/// True where `text` in a clip cell names one clip, by that very text.
+pub fn names_one_clip(text: &str) -> bool {
+    let named = |cell| match cell {
+        clips::ClipCell::Names(names) => names == [ClipNames::One(text.to_owned())],
+        clips::ClipCell::WholeRoll => false,
+    };
+    !cell::is_blank(text, false) && !cell::is_ditto(text) && clips::clips(text).is_ok_and(named)
+}
+
+/// True where `text` in a cell for a name, such as a roll or a lens, is read as that name.
+pub fn is_name(text: &str) -> bool {
+    let says = !cell::is_blank(text, false) && !cell::is_ditto(text) && text.trim() == text;
+    says && text.len() <= cells::MAX_CELL && cell::is_printable(text)
+}
+
+/// True where `text` in an attachment cell is read as the name of one.
+pub fn names_attachment(text: &str) -> bool {
+    is_name(text) && !cell::is_nothing(text)
+}
+
 /// One notes file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Notes {

@@ -6,6 +6,7 @@ mod kit;
 mod measure;
 mod optics;
 mod scan;
+mod sheet;
 
 use anyhow::Result;
 
@@ -43,6 +44,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(IN_FLIGHT).build()?;
     pool.install(|| match &cli.command {
         Command::Scan(request) => scan::scan(request, stamp, look),
+        Command::Sheet(request) => sheet::sheet(request, stamp, look),
         Command::Annotate(request) => annotate::annotate(request, stamp, look),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
