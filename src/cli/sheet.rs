@@ -22,7 +22,7 @@ pub struct Sheet {
     #[arg(long, value_name = "LIST", value_delimiter = ',', requires = "blank")]
     pub rolls: Vec<String>,
     /// Rows to prepare for each roll
-    #[arg(long, value_name = "N", default_value_t = 24, requires = "blank",
+    #[arg(long, value_name = "N", default_value_t = 30, requires = "blank",
         value_parser = clap::value_parser!(u32).range(1..=500))]
     pub rows: u32,
     /// Unit of bare numbers under Focus; without it a distance is noted with its unit

@@ -81,7 +81,7 @@ fn finish(
     let mut talk = Vec::new();
     if !request.json {
         let text = findings::text(found, look.colour_of_talk, look.width);
-        talk.extend((!text.is_empty()).then_some(text));
+        talk.extend((!text.is_empty()).then(|| text.trim_end().to_owned()));
     }
     let placed =
         into.map(|(into, form)| put(sheet, into, form, stamp, request.dry_run)).transpose()?;

@@ -28,6 +28,8 @@ mod propagation;
 mod reconcile;
 mod sample;
 mod sequences;
+mod sheet;
+mod sheet_files;
 mod shoot;
 mod shown;
 mod stills;

@@ -51,8 +51,8 @@ fn columns(sheet: &Sheet) -> Vec<Cell> {
     let mut cells = Vec::new();
     for column in &sheet.columns {
         match column {
-            // On paper the circle is drawn round the take.
-            Column::Roll | Column::Circled => {}
+            // On paper the circle is drawn round the take, and roll and mode stand above the rows.
+            Column::Roll | Column::Circled | Column::Mode => {}
             Column::Clip => cells.push(Cell::Clip),
             column if column.is_recorded() => {
                 if !cells.contains(&Cell::Recorded) {
@@ -68,6 +68,7 @@ fn columns(sheet: &Sheet) -> Vec<Cell> {
 fn section(sheet: &Sheet, roll: &Roll, title: &str, columns: &[Cell]) -> Markup {
     let name = roll.name.as_deref().map(calm);
     let camera = roll.camera.as_deref().map(calm);
+    let mode = roll.usual.iter().find(|(what, _)| *what == "mode").map(|(_, mode)| mode.as_str());
     html! {
         section {
             header {
@@ -76,6 +77,7 @@ fn section(sheet: &Sheet, roll: &Roll, title: &str, columns: &[Cell]) -> Markup 
                     (field("Production", Some(title).filter(|title| !title.is_empty()), "wide"))
                     (field("Roll", name.as_deref(), "narrow"))
                     (field("Camera", camera.as_deref(), "wide"))
+                    @if sheet.columns.contains(&Column::Mode) { (field("Mode", mode.map(calm).as_deref(), "narrow")) }
                     (field("Date", None, "narrow"))
                     (field("Notes by", None, "wide"))
                     (field("Page", None, "narrow"))
