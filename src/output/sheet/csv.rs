@@ -6,7 +6,7 @@ use crate::output::calm::calm;
 use crate::output::table::harmless;
 use crate::sheet::{Choice, Legend, Sheet};
 
-use super::{lines, seal};
+use super::{lines, seal, usual};
 
 /// The sheet as CSV (RFC 4180). A byte order mark stands in front where letters need it: spreadsheets take text without one for Windows-1252.
 pub(super) fn write(sheet: &Sheet) -> Result<Vec<u8>> {
@@ -43,10 +43,6 @@ fn above(sheet: &Sheet) -> Vec<Vec<String>> {
             })
             .collect::<Vec<_>>()
     };
-    let usual = sheet.rolls.iter().flat_map(|roll| {
-        let name = roll.name.as_deref().unwrap_or_default();
-        roll.usual.iter().map(move |(what, usual)| calm(&format!("{name} {what} {usual}")))
-    });
     let mut block = vec![vec!["Lens notes".to_owned(), seal::open()]];
     if !title.is_empty() {
         block.push(vec![title]);
@@ -67,7 +63,7 @@ fn above(sheet: &Sheet) -> Vec<Vec<String>> {
     if !sheet.of_dump {
         words.extend(lines("Rolls begin with", named(rolls)));
     }
-    words.extend(lines("If nothing is noted", usual));
+    words.extend(usual(sheet));
     block.extend(words.into_iter().map(|line| vec![line]));
     block
 }

@@ -14,6 +14,7 @@ use anyhow::Result;
 use crate::sheet::Sheet;
 
 use super::Stamp;
+use super::calm::calm;
 
 /// Most bytes of a line of the block above the headings; what does not fit goes on below.
 const LINE: usize = 110;
@@ -72,6 +73,15 @@ pub fn date_of(there: &[u8], form: Form) -> Option<String> {
         Form::Csv | Form::Html => None,
         Form::Xlsx => parts::read(there)?.created(),
     }
+}
+
+/// What the kit takes where nothing is noted, roll by roll, in lines.
+fn usual(sheet: &Sheet) -> Vec<String> {
+    let usual = sheet.rolls.iter().flat_map(|roll| {
+        let name = roll.name.as_deref().unwrap_or_default();
+        roll.usual.iter().map(move |(what, usual)| calm(&format!("{name} {what} {usual}")))
+    });
+    lines("If nothing is noted", usual)
 }
 
 /// Names with commas between them, cut into lines; what does not fit is counted.

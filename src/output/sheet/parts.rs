@@ -25,12 +25,16 @@ pub(super) struct Parts {
 
 /// Reads an archive; `None` where it is none, or larger than any of ours.
 pub(super) fn read(bytes: &[u8]) -> Option<Parts> {
+    read_within(bytes, LARGEST)
+}
+
+fn read_within(bytes: &[u8], most: u64) -> Option<Parts> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).ok()?;
     if archive.len() > MOST {
         return None;
     }
     let mut parts = Vec::new();
-    let mut left = LARGEST;
+    let mut left = most;
     for at in 0..archive.len() {
         let file = archive.by_index(at).ok()?;
         let name = file.name().ok()?.into_owned();
@@ -116,4 +120,57 @@ fn opened(part: &[u8]) -> Option<Vec<u8>> {
 fn between<'a>(text: &'a str, before: &str, after: &str) -> Option<&'a str> {
     let (_, rest) = text.split_once(before)?;
     rest.split_once(after).map(|(inner, _)| inner)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn archive(parts: &[(&str, &[u8])]) -> Vec<u8> {
+        let mut archive = ZipWriter::new(Cursor::new(Vec::new()));
+        for (name, part) in parts {
+            archive.start_file(*name, SimpleFileOptions::default()).unwrap();
+            archive.write_all(part).unwrap();
+        }
+        archive.finish().unwrap().into_inner()
+    }
+
+    const APP: (&str, &[u8]) = (PROGRAM, b"<Properties><Application>other</Application>");
+
+    #[test]
+    fn archives_that_are_none_of_ours_are_told_in_bounded_memory() {
+        let zeros = vec![0; 100_000];
+        let bomb = archive(&[APP, ("xl/a.xml", &zeros)]);
+        assert!(bomb.len() < 1000);
+        assert!(read_within(&bomb, 200_000).is_some_and(|parts| !parts.seal_holds()));
+        assert!(read_within(&bomb, 100_000).is_none());
+        let names: Vec<String> = (0..=MOST).map(|at| format!("{at}")).collect();
+        let many: Vec<(&str, &[u8])> = names.iter().map(|name| (name.as_str(), &b""[..])).collect();
+        assert!(read(&archive(&many)).is_none());
+        for at in 0..bomb.len() {
+            // Cut off anywhere it is no archive, and that is no panic either.
+            assert!(read(&bomb[..at]).is_none_or(|parts| !parts.seal_holds()));
+        }
+    }
+
+    #[test]
+    fn the_seal_is_that_of_all_parts() {
+        let custom = seal::open();
+        let core = (
+            "docProps/core.xml",
+            &b"<dcterms:created t=\"x\">2026-11-14T19:00:00Z</dcterms:created>"[..],
+        );
+        let parts = [APP, core, (CUSTOM, custom.as_bytes()), ("xl/a.xml", b"<a>1</a>")];
+        let sealed = read(&archive(&parts)).unwrap().sealed("lensmend").unwrap();
+        let again = read(&sealed).unwrap();
+        assert!(again.seal_holds());
+        assert_eq!(again.created().as_deref(), Some("2026-11-14T19:00:00Z"));
+        assert!(again.text(PROGRAM).unwrap().contains(">lensmend<"));
+        for at in 0..parts.len() {
+            let mut changed = read(&sealed).unwrap();
+            changed.parts[at].1.push(b' ');
+            assert!(!changed.seal_holds(), "{}", parts[at].0);
+        }
+        assert!(read(&archive(&parts[..2])).unwrap().sealed("lensmend").is_err());
+    }
 }

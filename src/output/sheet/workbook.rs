@@ -11,7 +11,7 @@ use crate::output::calm::calm;
 use crate::output::table::harmless;
 use crate::sheet::{Choice, Column, Legend, Sheet};
 
-use super::{parts, seal};
+use super::{parts, seal, usual};
 
 /// Rows below the prepared ones in which the lists are offered too: for changes inside clips.
 const SPARE: u32 = 200;
@@ -137,12 +137,8 @@ fn notes_sheet(sheet: &Sheet, lists: &[List]) -> Result<Worksheet> {
         "A ditto mark repeats the cell above; an empty cell says nothing. For a change inside a clip add a row for the clip, with the timecode under From.",
         &recorded(),
     )?;
-    let usual = sheet.rolls.iter().flat_map(|roll| {
-        let name = roll.name.as_deref().unwrap_or_default();
-        roll.usual.iter().map(move |(what, usual)| calm(&format!("{name} {what} {usual}")))
-    });
     let mut top = 2;
-    for line in super::lines("If nothing is noted", usual) {
+    for line in usual(sheet) {
         page.write_string_with_format(top, 0, line, &recorded())?;
         top += 1;
     }
