@@ -306,3 +306,82 @@ fn json_says_the_same_as_the_csv() {
     assert_eq!(said["lenses"].as_array().unwrap().len(), 5);
     assert!(said["findings"].as_array().unwrap().iter().any(|it| it["code"] == "media.empty"));
 }
+
+/// Headings are looked for in the first 30 rows, so that no kit may push them below.
+#[test]
+fn a_kit_of_hundreds_leaves_the_headings_where_they_are_found() {
+    use std::fmt::Write as _;
+    let shoot = Shoot::clean();
+    let mut kit = fs::read_to_string(shoot.folder.join("kit.toml")).unwrap();
+    for at in 0..200 {
+        writeln!(
+            kit,
+            "[[lens]]\nid = 'clip-roll-lens-{at}'\nname = 'Lens {at}'\nfocal = {}",
+            100 + at
+        )
+        .unwrap();
+        writeln!(kit, "[[attachment]]\nid = 'a{at}'\nname = 'Stop, Focus {at}'\nkind = 'adapter'")
+            .unwrap();
+        writeln!(kit, "[[camera]]\nid = 'K{at}x'\nname = 'Clip'\nattachment = 'a{at}'").unwrap();
+        for mode in ["Lens", "Stop"] {
+            writeln!(
+                kit,
+                "[[camera.mode]]\nid = '{mode}{at}'\nraster = '64x64'\nwidth = 9.0\nheight = 9.0"
+            )
+            .unwrap();
+        }
+        writeln!(kit, "[[roll]]\nname = 'R{at}'\ncamera = 'K{at}x'").unwrap();
+    }
+    fs::write(shoot.folder.join("kit.toml"), kit).unwrap();
+    for more in [&[][..], &["--blank", "--rows", "2"]] {
+        let printed = sheet(&shoot.folder, more).exits(0);
+        let above =
+            printed.result().lines().position(|line| line.starts_with("Roll,Clip,")).unwrap();
+        assert!((15..30).contains(&above), "{}", printed.result());
+        fs::write(shoot.folder.join("notes.csv"), &printed.out).unwrap();
+        let ran = shoot.annotate(["--json"]);
+        assert!(ran.talk().contains("notes notes.csv (0 rows)"), "{}", ran.talk());
+        assert!(!findings(&ran.out).iter().any(|(code, _)| code.starts_with("notes.h")));
+    }
+}
+
+/// Two lenses of one name are told apart, and no name is offered that a cell would read as something else.
+#[test]
+fn every_name_that_is_offered_means_one_lens() {
+    let shoot = Shoot::clean();
+    let kit = "
+[[lens]]
+id = 's1'
+name = 'Sorrel 50'
+serial = '0412'
+focal = 50
+[[lens]]
+id = 's2'
+name = 'sorrel-50'
+focal = 50
+[[lens]]
+id = 'n/a'
+name = '?'
+aliases = ['ditto', 'Old glass']
+focal = 40
+[[attachment]]
+id = 'c1'
+name = 'none'
+kind = 'adapter'
+";
+    fs::write(shoot.folder.join("kit.toml"), kit).unwrap();
+    let said = sheet(&shoot.folder, &["--json"]);
+    let said: Value = serde_json::from_slice(&said.out).unwrap();
+    let offered = |list: &str| -> Vec<String> {
+        let list = said[list].as_array().unwrap();
+        list.iter().map(|choice| choice["write"].as_str().unwrap().to_owned()).collect()
+    };
+    assert_eq!(offered("lenses"), ["s1", "s2", "Old glass"]);
+    assert_eq!(offered("attachments"), ["c1"]);
+    // Each of them is read as the lens that is meant.
+    for (at, expected) in ["Sorrel 50", "sorrel-50", "?"].iter().enumerate() {
+        shoot.notes(&format!("Clip,Lens\nA003C001,{}\n", offered("lenses")[at]));
+        let record: Value = serde_json::from_slice(&shoot.annotate(["--json"]).out).unwrap();
+        assert_eq!(record["clips"][0]["pieces"][0]["lens"]["value"], *expected);
+    }
+}

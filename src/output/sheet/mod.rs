@@ -18,8 +18,8 @@ use super::calm::calm;
 
 /// Most bytes of a line of the block above the headings; what does not fit goes on below.
 const LINE: usize = 110;
-/// Most lines that one kind of names takes there: the notes reader looks for the headings in the first 30 rows alone.
-const LINES: usize = 6;
+/// Most lines that one of five kinds of names takes there: the notes reader looks for the headings in the first 30 rows alone.
+const LINES: usize = 4;
 
 /// The forms of a sheet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

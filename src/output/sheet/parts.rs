@@ -166,10 +166,10 @@ mod tests {
         assert!(again.seal_holds());
         assert_eq!(again.created().as_deref(), Some("2026-11-14T19:00:00Z"));
         assert!(again.text(PROGRAM).unwrap().contains(">lensmend<"));
-        for at in 0..parts.len() {
+        for (at, (name, _)) in parts.iter().enumerate() {
             let mut changed = read(&sealed).unwrap();
             changed.parts[at].1.push(b' ');
-            assert!(!changed.seal_holds(), "{}", parts[at].0);
+            assert!(!changed.seal_holds(), "{name}");
         }
         assert!(read(&archive(&parts[..2])).unwrap().sealed("lensmend").is_err());
     }
