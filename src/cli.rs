@@ -154,6 +154,9 @@ pub struct Annotate {
     /// Say what would be written, and write nothing
     #[arg(long)]
     pub dry_run: bool,
+    /// Lens data for VFX into OUT/lens-data, in these formats: opentrackio, usd, exr, fdl, or all (docs/lens-data.md)
+    #[arg(long, value_name = "LIST")]
+    pub lens_data: Option<String>,
     /// Whom to believe where media and notes contradict each other; without it such a field is left out
     #[arg(long, value_name = "WHOM")]
     pub trust: Option<Trusted>,

@@ -73,6 +73,7 @@ fields! {
     Magnification "magnification" "Magnification" "" 4 "Magnification of the attachment.";
     Glass "attachment-transmittance" "Attachment transmittance" "" 3 "Part of the light that the attachment's glass lets through.";
     LensFocal "lens-focal-length" "Lens focal" "mm" 2 "Focal length of the lens alone.";
+    LensEngraved "engraved-focal-length" "Engraved focal" "mm" 2 "Focal length engraved on a prime; left out for zooms.";
     LensF "lens-f-number" "Lens f" "" 4 "f-number set on the lens.";
     LensT "lens-t-number" "Lens T" "" 4 "T-number set on the lens.";
     FocalLength "focal-length" "Focal length" "mm" 2 "Effective focal length, behind the attachment.";
