@@ -42,15 +42,11 @@ pub(super) fn is_open(text: &str) -> bool {
 
 /// A name or a remark.
 pub(crate) fn words<C>(text: &str, _: &Heading<C>) -> Result<String, Wrong> {
-    if is_printable(text) {
+    let printable = |c: char| !c.is_control() || matches!(c, '\n' | '\r' | '\t');
+    if text.chars().all(printable) {
         return Ok(text.to_owned());
     }
     Err(Wrong { what: "holds characters that cannot be printed", hint: "type the cell again" })
-}
-
-/// True for text without characters that steer; line ends and tabs are text.
-pub(super) fn is_printable(text: &str) -> bool {
-    text.chars().all(|c| !c.is_control() || matches!(c, '\n' | '\r' | '\t'))
 }
 
 /// A timecode or time of day: kept as typed, since how it counts is known only with the clip.
@@ -116,15 +112,10 @@ pub(super) fn stop(text: &str, heading: &Heading<Column>) -> Result<StopNote, Wr
 
 /// What stood between lens and camera.
 pub(crate) fn attachment<C>(text: &str, heading: &Heading<C>) -> Result<AttachmentNote, Wrong> {
-    if is_nothing(text) {
-        return Ok(AttachmentNote::Nothing);
+    match text.to_lowercase().as_str() {
+        "-" | "–" | "none" | "no" | "nil" | "bare" => Ok(AttachmentNote::Nothing),
+        _ => words(text, heading).map(AttachmentNote::Named),
     }
-    words(text, heading).map(AttachmentNote::Named)
-}
-
-/// True for the words that say that nothing stood between lens and camera.
-pub(super) fn is_nothing(text: &str) -> bool {
-    matches!(text.to_lowercase().as_str(), "-" | "–" | "none" | "no" | "nil" | "bare")
 }
 
 /// The distance that the lens was set to.

@@ -44,12 +44,18 @@ pub fn names_one_clip(text: &str) -> bool {
 /// True where `text` in a cell for a name, such as a roll or a lens, is read as that name.
 pub fn is_name(text: &str) -> bool {
     let says = !cell::is_blank(text, false) && !cell::is_ditto(text) && text.trim() == text;
-    says && text.len() <= cells::MAX_CELL && cell::is_printable(text)
+    let heading = columns::heading::<Column>("Lens");
+    let read = heading.is_some_and(|heading| cell::words(text, &heading).is_ok());
+    says && text.len() <= cells::MAX_CELL && read
 }
 
 /// True where `text` in an attachment cell is read as the name of one.
 pub fn names_attachment(text: &str) -> bool {
-    is_name(text) && !cell::is_nothing(text)
+    let named = |heading| match cell::attachment::<Column>(text, &heading) {
+        Ok(AttachmentNote::Named(name)) => name == text,
+        _ => false,
+    };
+    is_name(text) && columns::heading("Attachment").is_some_and(named)
 }
 
 /// One notes file, read.
