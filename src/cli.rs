@@ -3,12 +3,14 @@
 mod kit;
 mod measure;
 mod optics;
+mod sheet;
 
 use std::path::PathBuf;
 
 pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
+pub use sheet::{FocusUnit, Sheet};
 
 use clap::{Parser, Subcommand, ValueEnum};
 
@@ -40,6 +42,19 @@ pub enum Command {
         Files that are no clips are listed with the reason. Reads headers only and writes nothing."
     )]
     Scan(Scan),
+    /// Blank lens notes to fill in, for the clips of a dump or for the day to come
+    #[command(
+        long_about = "Blank lens notes: a row for each clip of the dump, with what the media recorded beside it, or empty rows \
+        for the day to come with the names of the kit.\n\n\
+        Prints CSV. With --into it writes a file: .csv, .xlsx with drop-down lists, or .html, a page to print and fill in by \
+        hand. Notes that somebody has filled in are never written over. Filled in, the file is read by `annotate`; what \
+        nobody filled in says nothing.",
+        after_help = "Example: lensmend sheet day-03 --into day-03/notes.xlsx\n\
+        Example: lensmend sheet day-03 --blank --rolls A004,B002 --into clipboard.html\n\
+        Example: lensmend sheet day-03 > day-03/notes.csv\n\
+        Exit code: 0 done; 1 done, but something needs a person, such as a clip that cannot be read; 2 there is no sheet."
+    )]
+    Sheet(Sheet),
     /// Work out every clip's lens data and write sidecars, lens table and run record
     #[command(
         long_about = "Work out what every clip was really shot with, and write it down.\n\n\

@@ -87,6 +87,7 @@ codes! {
     NotesNoMatch "notes.no-match" Warning "A row of the notes names no clip of the dump.";
     NotesNone "notes.none" Warning "No row of the notes speaks of a clip, and no kit default tells its lens.";
     NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
+    SheetName "sheet.name" Warning "A clip or roll is called what a cell of lens notes cannot say, so the sheet has no row or no roll for it.";
     ListNoMatch "list.no-match" Warning "A row of a clip list names no clip of the dump, or one that another row names.";
     ListCell "list.cell" Info "A cell of a clip list cannot be used; the rest of its row is.";
     ListDiffers "list.differs" Warning "A clip list and the media say different things; the media was taken.";

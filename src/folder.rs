@@ -110,14 +110,7 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
             kit.display()
         );
     }
-    let dump = match &given.dump {
-        Some(dump) => dump.clone(),
-        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
-        None => folder.to_owned(),
-    };
-    if !dump.is_dir() {
-        bail!("the dump {} is not a folder", dump.display());
-    }
+    let dump = dump_in(folder, given.dump.as_deref())?;
     let into = match &given.into {
         Some(into) => into.clone(),
         None => usual_output(folder)?,
@@ -177,6 +170,19 @@ fn usual_output(folder: &Path) -> Result<PathBuf> {
     // As it was written on the command line, where that is possible.
     let same = folder.file_name() == Some(name) && folder.canonicalize().is_ok_and(|f| f == sealed);
     Ok(if same { folder } else { sealed.as_path() }.with_file_name(beside))
+}
+
+/// The dump of a folder: the one given, its folder `dump`, or itself.
+pub fn dump_in(folder: &Path, given: Option<&Path>) -> Result<PathBuf> {
+    let dump = match given {
+        Some(dump) => dump.to_owned(),
+        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
+        None => folder.to_owned(),
+    };
+    if !dump.is_dir() {
+        bail!("the dump {} is not a folder", dump.display());
+    }
+    Ok(dump)
 }
 
 /// Tables of a folder by what they are.

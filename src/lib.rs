@@ -22,6 +22,7 @@
 //! 4. [`reconcile`] with [`train`] and [`optics`]: which row speaks of which clip, which value stands, and what follows from it.
 //!    [`ask`] does the same for one set-up that somebody asks about, and gives a [`comparison`].
 //!    [`prep`] asks the same of a kit before the shoot: what goes on what, and what becomes of it.
+//!    [`sheet`] is what is there before the notes: rows for a dump's clips, or for the day to come.
 //! 5. [`output`], [`outputs`], [`place`]: annotations become bytes, bytes become files.
 //! 6. [`run`] with [`folder`], [`cli`] and [`terminal`]: the whole on one page, and the edge to the world.
 //!
@@ -68,6 +69,7 @@ pub mod measure;
 pub mod optics;
 pub mod prep;
 pub mod reconcile;
+pub mod sheet;
 pub mod train;
 
 // What comes out.

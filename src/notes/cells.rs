@@ -14,7 +14,7 @@ use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
 
 /// The longest cell that is read, in bytes: a remark of two pages.
-const MAX_CELL: usize = 4000;
+pub(super) const MAX_CELL: usize = 4000;
 /// Bytes that ditto marks may repeat in one file; a mark is small and what it repeats may not be.
 const MAX_REPEATED: usize = 8 << 20;
 /// The longest line that goes whole into a finding, in bytes.

@@ -35,6 +35,11 @@ pub(crate) trait Columns: Copy + PartialEq + 'static {
     /// True where columns that are not known are nothing to speak of: machines write many.
     const ASIDES_WELCOME: bool = false;
 
+    /// True for headings of columns that stand in the sheet to be read by people alone; compared as [`key`] does.
+    fn is_aside(_heading: &str) -> bool {
+        false
+    }
+
     /// True where a row of headings with the columns that `has` knows is that of such a sheet.
     fn suffice(has: &dyn Fn(Self) -> bool) -> bool;
 
@@ -64,6 +69,12 @@ pub(crate) trait Columns: Copy + PartialEq + 'static {
 
 impl Columns for Column {
     const ALIASES: &'static [(Self, &'static [&'static str])] = ALIASES;
+
+    /// What the media recorded stands in a prefilled sheet beside what is to be noted; read as notes it would agree
+    /// with itself.
+    fn is_aside(heading: &str) -> bool {
+        heading.starts_with("recorded")
+    }
 
     fn suffice(has: &dyn Fn(Self) -> bool) -> bool {
         has(Self::Clip) || has(Self::Roll)

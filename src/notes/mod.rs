@@ -32,6 +32,32 @@ pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
     length::focus(text, None).map_err(|wrong| (wrong.what, wrong.hint))
 }
 
+/// True where `text` in a clip cell names one clip, by that very text.
+pub fn names_one_clip(text: &str) -> bool {
+    let named = |cell| match cell {
+        clips::ClipCell::Names(names) => names == [ClipNames::One(text.to_owned())],
+        clips::ClipCell::WholeRoll => false,
+    };
+    !cell::is_blank(text, false) && !cell::is_ditto(text) && clips::clips(text).is_ok_and(named)
+}
+
+/// True where `text` in a cell for a name, such as a roll or a lens, is read as that name.
+pub fn is_name(text: &str) -> bool {
+    let says = !cell::is_blank(text, false) && !cell::is_ditto(text) && text.trim() == text;
+    let heading = columns::heading::<Column>("Lens");
+    let read = heading.is_some_and(|heading| cell::words(text, &heading).is_ok());
+    says && text.len() <= cells::MAX_CELL && read
+}
+
+/// True where `text` in an attachment cell is read as the name of one.
+pub fn names_attachment(text: &str) -> bool {
+    let named = |heading| match cell::attachment::<Column>(text, &heading) {
+        Ok(AttachmentNote::Named(name)) => name == text,
+        _ => false,
+    };
+    is_name(text) && columns::heading("Attachment").is_some_and(named)
+}
+
 /// One notes file, read.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Notes {

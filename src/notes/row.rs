@@ -37,7 +37,7 @@ pub(super) fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory) -> Op
     let filter = cells.read(Column::Filter, &mut memory.filter, cell::words);
     let remarks = cells.read(Column::Remarks, &mut memory.remarks, cell::words);
     let unread = std::mem::take(&mut cells.unread);
-    Some(NoteRow {
+    let row = NoteRow {
         place: cells.place(),
         line: cells.line(),
         target: target?,
@@ -56,7 +56,22 @@ pub(super) fn read(cells: &mut Cells<'_, '_, Column>, memory: &mut Memory) -> Op
         filter,
         remarks,
         unread,
-    })
+    };
+    // Rows of a prepared sheet that nobody filled in name a clip, and a clip that was never shot is no mistake.
+    says_something(&row).then_some(row)
+}
+
+/// True where the row tells more than which clip it speaks of.
+fn says_something(row: &NoteRow) -> bool {
+    let words =
+        [&row.camera, &row.mode, &row.lens, &row.slate, &row.take, &row.filter, &row.remarks];
+    words.into_iter().any(Option::is_some)
+        || row.focal.is_some()
+        || row.stop.is_some()
+        || row.attachment.is_some()
+        || row.focus.is_some()
+        || row.circled.is_some()
+        || !row.unread.is_empty()
 }
 
 /// Which clips the row speaks of; with a finding where it cannot be told.

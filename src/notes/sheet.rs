@@ -88,6 +88,7 @@ fn headings<C: Columns>(
                 "keep one of the two columns".to_owned(),
             ),
             (None, None) if title.is_empty() || C::ASIDES_WELCOME => continue,
+            (None, None) if C::is_aside(&columns::key(title)) => continue,
             (None, None) => (
                 format!("the heading {} is not known; its column is not used", quoted(title)),
                 match nearest(title, columns::words::<C>()) {

@@ -21,6 +21,7 @@ pub mod record;
 pub mod residuals;
 pub mod rows;
 pub mod scenes;
+pub mod sheet;
 pub mod summary;
 mod svg;
 pub mod table;

@@ -93,7 +93,7 @@ fn side(cell: &Cell, column: &Column) -> Option<String> {
 
 /// Keeps a spreadsheet from taking text for a formula: such text gets an apostrophe in front.
 /// Numbers keep their sign, and a lone dash is no formula.
-fn harmless(text: &str) -> String {
+pub(super) fn harmless(text: &str) -> String {
     let risky = text.starts_with([
         '=', '+', '-', '@', '\t', '\r', '\n', '|', '%', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}',
         '\u{ff20}',

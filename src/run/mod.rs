@@ -7,6 +7,7 @@ mod measure;
 mod optics;
 mod scan;
 mod sealed;
+mod sheet;
 mod unchanged;
 
 use anyhow::Result;
@@ -48,6 +49,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Ou
     let pool = rayon::ThreadPoolBuilder::new().num_threads(IN_FLIGHT).build()?;
     pool.install(|| match &cli.command {
         Command::Scan(request) => scan::scan(request, stamp, look, watch),
+        Command::Sheet(request) => sheet::sheet(request, stamp, look, watch),
         Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),

@@ -34,6 +34,8 @@ mod refusals;
 mod sample;
 mod sealed;
 mod sequences;
+mod sheet;
+mod sheet_files;
 mod shoot;
 mod shown;
 mod stills;

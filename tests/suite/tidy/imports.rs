@@ -44,6 +44,7 @@ const TABLE: &[(&str, &[&str])] = &[
     ("optics", &["estimate", "units"]),
     ("measure", &["notes", "kit", "optics::attachment", "optics::pinhole", WORDS]),
     ("annotation", &["recorded", WORDS]),
+    ("sheet", &["annotation", "kit", "notes", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
     ("prep", &["kit", "optics", "train", WORDS]),
     (
@@ -55,7 +56,7 @@ const TABLE: &[(&str, &[&str])] = &[
         "ask",
         &["cli", "kit", "notes::distance", "optics", "train", "annotation", "comparison", WORDS],
     ),
-    ("output", &["annotation", "comparison", "measure", "prep", "recorded", WORDS]),
+    ("output", &["annotation", "comparison", "measure", "prep", "recorded", "sheet", WORDS]),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", "seal", WORDS]),
 ];
