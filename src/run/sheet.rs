@@ -210,7 +210,10 @@ fn put(sheet: &Sheet, into: &Path, form: Form, stamp: &Stamp, dry_run: bool) -> 
     let decision = place::put(&planned, dry_run);
     let state = match decision.fate {
         Fate::Failed(why) => bail!("cannot write {named}: {why}"),
-        Fate::Foreign => bail!("cannot write {named}: it is no file"),
+        // Neither a history nor Ctrl-C has a say in a single file.
+        Fate::Foreign | Fate::Sealed | Fate::Unwritten => {
+            bail!("cannot write {named}: it is no file")
+        }
         Fate::Same => "unchanged",
         Fate::New | Fate::Stale if dry_run => "would be written",
         Fate::New | Fate::Stale => "written",
