@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use crate::finding::{Place, Spot};
+use crate::sourced::Origin;
 use crate::stops::Letter;
 
 use super::length::Unit;
@@ -19,11 +21,13 @@ pub(super) enum Column {
     Focal,
     Stop,
     Attachment,
+    Secured,
     Focus,
     Slate,
     Take,
     Circled,
     Filter,
+    Density,
     Remarks,
 }
 
@@ -56,6 +60,11 @@ pub(crate) trait Columns: Copy + PartialEq + 'static {
         false
     }
 
+    /// True where a date that a spreadsheet keeps as one is what may stand there.
+    fn takes_dates(self) -> bool {
+        false
+    }
+
     /// True where a cell that is not understood takes its row with it.
     fn takes_row(self) -> bool {
         false
@@ -82,7 +91,11 @@ impl Columns for Column {
     }
 
     fn dash_answers(self) -> bool {
-        matches!(self, Self::Attachment | Self::Circled)
+        matches!(self, Self::Attachment | Self::Secured | Self::Circled)
+    }
+
+    fn takes_dates(self) -> bool {
+        matches!(self, Self::From | Self::Remarks)
     }
 
     fn is_measured(self) -> bool {
@@ -96,21 +109,94 @@ impl Columns for Column {
 
 /// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
 const ALIASES: &[(Column, &[&str])] = &[
-    (Column::Clip, &["clip", "clip name", "clips", "file", "file name"]),
-    (Column::Roll, &["roll", "reel", "card", "mag", "cam roll", "camera roll"]),
+    (
+        Column::Clip,
+        &["clip", "clip name", "clips", "file", "file name", "clip no", "clip nr", "clip number"],
+    ),
+    (
+        Column::Roll,
+        &[
+            "roll",
+            "reel",
+            "card",
+            "mag",
+            "cam roll",
+            "camera roll",
+            "magazine",
+            "roll no",
+            "reel no",
+        ],
+    ),
     (Column::Camera, &["camera", "cam"]),
-    (Column::From, &["from", "timecode", "tc", "start", "tc in", "from tc", "start tc"]),
+    (
+        Column::From,
+        &[
+            "from",
+            "timecode",
+            "tc",
+            "start",
+            "tc in",
+            "from tc",
+            "start tc",
+            "time code",
+            "tc start",
+            "timecode in",
+            "start timecode",
+            "from timecode",
+        ],
+    ),
     (Column::Mode, &["mode", "recording mode", "rec mode"]),
-    (Column::Lens, &["lens", "lens name"]),
-    (Column::Focal, &["focal", "focal length", "mm", "zoom", "lens mm"]),
-    (Column::Stop, &["stop", "iris", "aperture", "t-stop", "f-stop", "f-number", "t-number"]),
-    (Column::Attachment, &["attachment", "reducer", "adapter", "adaptor", "extender"]),
-    (Column::Focus, &["focus", "distance", "focus distance", "dist"]),
-    (Column::Slate, &["slate", "scene", "scene/slate"]),
-    (Column::Take, &["take"]),
-    (Column::Circled, &["circled", "circle", "good", "print"]),
-    (Column::Filter, &["filter", "filters", "nd"]),
-    (Column::Remarks, &["remarks", "remark", "notes", "comments", "comment"]),
+    (Column::Lens, &["lens", "lens name", "lens id", "lens serial"]),
+    (Column::Focal, &["focal", "focal length", "mm", "zoom", "lens mm", "fl"]),
+    (
+        Column::Stop,
+        &[
+            "stop",
+            "iris",
+            "aperture",
+            "t-stop",
+            "f-stop",
+            "f-number",
+            "t-number",
+            "lens stop",
+            "stop/iris",
+        ],
+    ),
+    (
+        Column::Attachment,
+        &[
+            "attachment",
+            "reducer",
+            "adapter",
+            "adaptor",
+            "extender",
+            "focal reducer",
+            "lens adapter",
+            "lens adaptor",
+            "reducer/adapter",
+            "adapter/reducer",
+        ],
+    ),
+    (
+        Column::Secured,
+        &[
+            "secured",
+            "adapter secured",
+            "reducer secured",
+            "attachment secured",
+            "locked",
+            "adapter locked",
+            "reducer locked",
+            "attachment locked",
+        ],
+    ),
+    (Column::Focus, &["focus", "distance", "focus distance", "dist", "focus dist", "focus mark"]),
+    (Column::Slate, &["slate", "scene", "scene/slate", "slate no"]),
+    (Column::Take, &["take", "take no"]),
+    (Column::Circled, &["circled", "circle", "good", "print", "circle take", "circled take"]),
+    (Column::Filter, &["filter", "filters", "filtration"]),
+    (Column::Density, &["nd", "nd filter", "nd stops", "neutral density"]),
+    (Column::Remarks, &["remarks", "remark", "notes", "comments", "comment", "note", "lens notes"]),
 ];
 
 /// A heading understood.
@@ -137,9 +223,20 @@ pub(crate) struct Layout<C> {
     pub(super) headings: Vec<(Arc<str>, Option<Heading<C>>)>,
     /// First byte after the heading row.
     pub(super) end: usize,
+    /// The rows above it.
+    pub(super) titles: Vec<Vec<String>>,
 }
 
 impl<C: Columns> Layout<C> {
+    /// The block above the headings as an origin and a place.
+    pub(super) fn above(&self, file: &Arc<str>) -> (Origin, Place) {
+        let line = self.header.line.saturating_sub(1).max(1);
+        let origin =
+            Origin::Note { file: file.clone(), line, heading: "above the headings".into() };
+        let spot = Spot::Text { line, column: 1, excerpt: None, name: None };
+        (origin, Place { file: file.clone(), spot })
+    }
+
     /// Different columns that are known.
     fn known(&self) -> usize {
         let has = |column| self.has(|c| c == column);
@@ -176,9 +273,14 @@ const COUNTED: usize = 50;
 /// one that gives the most rows as wide as the headings. `None` where no row has the columns that such a sheet needs, and one more
 /// than one.
 pub(crate) fn layout<C: Columns>(text: &str) -> Option<Layout<C>> {
+    layout_of(text, &DELIMITERS)
+}
+
+/// The same, where only one of some delimiters can be meant.
+pub(super) fn layout_of<C: Columns>(text: &str, delimiters: &[u8]) -> Option<Layout<C>> {
     let mut best: Option<((usize, usize), Layout<C>)> = None;
-    for delimiter in DELIMITERS {
-        let Some((layout, alike)) = header(text, delimiter) else {
+    for delimiter in delimiters {
+        let Some((layout, alike)) = header(text, *delimiter) else {
             continue;
         };
         let score = (layout.known(), alike);
@@ -195,6 +297,7 @@ fn header<C: Columns>(text: &str, delimiter: u8) -> Option<(Layout<C>, usize)> {
     let (mut scanner, mut reader) = (Scanner::new(text, delimiter), reader(text, delimiter));
     let (mut record, mut cells) = (Record::default(), csv::StringRecord::new());
     let mut best: Option<Layout<C>> = None;
+    let mut titles: Vec<Vec<String>> = Vec::new();
     let mut alike = 0;
     for row in 0..HEADER_WITHIN + COUNTED {
         if !scanner.read(&mut record) {
@@ -214,12 +317,16 @@ fn header<C: Columns>(text: &str, delimiter: u8) -> Option<(Layout<C>, usize)> {
             headings: headings(&record, &cells),
             header: record.clone(),
             end: scanner.at(),
+            titles: titles.clone(),
         };
         let known = layout.known();
         let better = best.as_ref().is_none_or(|best| known > best.known());
         if C::suffice(&|column| layout.has(|c| c == column)) && known >= 2 && better {
             (best, alike) = (Some(layout), 0);
         }
+        // Only short cells can name a roll or a camera; a page of text need not be kept.
+        let short = |cell: &str| if cell.len() <= 128 { cell.to_owned() } else { "…".to_owned() };
+        titles.push(cells.iter().take(64).map(short).collect());
     }
     best.map(|layout| (layout, alike))
 }
@@ -258,15 +365,31 @@ pub(crate) fn heading<C: Columns>(typed: &str) -> Option<Heading<C>> {
         let column = column::<C>(key.strip_suffix(end)?)?;
         column.is_stop().then(|| made(column, None, Some(letter)))
     });
-    with_letter.or_else(|| {
-        Unit::NAMES.iter().find_map(|(name, unit)| {
+    let with_unit = || {
+        Unit::NAMES.iter().chain(FEET_AND_INCHES).find_map(|(name, unit)| {
             let stem = key.strip_suffix(name)?;
             // `Distance in metres` is written too.
             let column = column::<C>(stem).or_else(|| column(stem.strip_suffix("in")?))?;
             column.takes_unit(*unit).then(|| made(column, Some(*unit), None))
         })
-    })
+    };
+    // What stands in brackets may explain and not name: `Circled (y/n)`.
+    let without_brackets = || {
+        let (stem, explained) = typed.split_once(['(', '['])?;
+        let closed = explained.trim_end().ends_with([')', ']']);
+        let column = column::<C>(&self::key(stem)).filter(|_| closed)?;
+        // Brackets that name a unit which the column cannot have are no explanation.
+        let inside = self::key(explained);
+        let unit =
+            Unit::NAMES.iter().any(|(name, _)| self::key(name) == inside && !inside.is_empty());
+        (!unit).then(|| made(column, None, None))
+    };
+    with_letter.or_else(with_unit).or_else(without_brackets)
 }
+
+/// Headings that name feet and inches together; a bare number below them is in feet.
+const FEET_AND_INCHES: &[(&str, Unit)] =
+    &[("ftin", Unit::Foot), ("feetinches", Unit::Foot), ("feetandinches", Unit::Foot)];
 
 /// Every known heading, as one would write it.
 pub(crate) fn words<C: Columns>() -> impl Iterator<Item = &'static str> {

@@ -8,6 +8,7 @@ use crate::dump::Dump;
 use crate::dump::walk::shown;
 use crate::folder::{self, Given, Sources};
 use crate::inputs;
+use crate::notes::Notes;
 use crate::output::calm::calm;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
@@ -25,7 +26,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     };
     let sources = folder::find(&request.folder, &given)?;
     let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
-    let notes = inputs::read_notes(&sources)?;
+    let notes = inputs::read_notes(&sources, request.sheet.as_deref())?;
     let lists = inputs::read_lists(&sources)?;
     if broken(&kit.findings) {
         // The faults of the notes are said in the same run: whoever mends one file can mend them all.
@@ -66,14 +67,23 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     };
     let done = outputs::write(&mut shoot, &job)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
-    let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
-    let mut talk = used(&sources, rows, &dump.value);
+    let mut talk = used(&sources, &notes.value, &dump.value);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }
 
-fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
-    let notes: Vec<String> = sources.notes.iter().map(|notes| calm(&sources.name(notes))).collect();
+fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
+    let rows: usize = read.iter().map(|notes| notes.rows.len()).sum();
+    let name = |path: &std::path::PathBuf| {
+        let name = sources.name(path);
+        let sheet = read.iter().find(|notes| *notes.file == *name)?.sheet.as_deref()?;
+        Some(format!("{} (sheet {})", calm(&name), calm(sheet)))
+    };
+    let notes: Vec<String> = sources
+        .notes
+        .iter()
+        .map(|path| name(path).unwrap_or_else(|| calm(&sources.name(path))))
+        .collect();
     let notes = if notes.is_empty() {
         "none found".to_owned()
     } else {

@@ -4,7 +4,7 @@
 
 use lensmend::finding::{Code, Finding, Spot};
 use lensmend::notes::{
-    AttachmentNote, ClipNames, NoteRow, Notes, StopNote, Target, looks_like_notes, parse,
+    AttachmentNote, ClipNames, FocalNote, NoteRow, Notes, StopNote, Target, looks_like_notes, parse,
 };
 use lensmend::units::Unit;
 use proptest::prelude::*;
@@ -139,7 +139,8 @@ fn check(row: &Row, read: &NoteRow) {
     };
     assert_eq!(read.target, Target::Clips(vec![clip]));
     assert_eq!(read.lens.as_ref().unwrap().value, row.lens);
-    let focal = read.focal.as_ref().unwrap().value.number();
+    let FocalNote::At(focal) = read.focal.as_ref().unwrap().value else { panic!("{read:?}") };
+    let focal = focal.number();
     assert!((focal * 10.0 - f64::from(row.focal)).abs() < 1e-9);
     let focus = read.focus.as_ref().unwrap().value.number();
     assert!((focus * 10.0 - f64::from(row.focus)).abs() < 1e-9);
@@ -208,7 +209,7 @@ proptest! {
 
 /// Code, line, column and the part of the line that a finding means.
 fn pointed(finding: &Finding) -> (Code, u64, u64, String) {
-    let Some(Spot::Text { line, column, excerpt }) = finding.place.as_ref().map(|p| &p.spot) else {
+    let Some(Spot::Text { line, column, excerpt, .. }) = finding.place.as_ref().map(|p| &p.spot) else {
         panic!("{finding:?} points at no text")
     };
     let excerpt = excerpt.as_ref().unwrap();
