@@ -180,10 +180,15 @@ fn short_range(text: &str, first: &str, last: &str) -> Option<ClipNames> {
 fn tail_alike(first: &str, last: &str) -> bool {
     let (long, short) = (shape(first), shape(last));
     let head = long.strip_suffix(short.as_str());
+    // `C001 C003-C005` is a list: what stands before is of the same kind.
+    let parted = |head: &str| {
+        head.ends_with(|c: char| c == '0' || !c.is_alphanumeric())
+            && head.trim_end_matches(|c: char| !c.is_alphanumeric()) != short
+    };
     has_letter(last)
         && short.contains('0')
         && short.starts_with(|c: char| c.is_alphabetic())
-        && head.is_some_and(|head| head.ends_with(|c: char| c == '0' || !c.is_alphanumeric()))
+        && head.is_some_and(parted)
 }
 
 /// The names in a part of a cell: several where a sign or spaces stand between names that look alike.

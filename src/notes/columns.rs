@@ -138,7 +138,6 @@ const ALIASES: &[(Column, &[&str])] = &[
             "tc in",
             "from tc",
             "start tc",
-            "time code",
             "tc start",
             "timecode in",
             "start timecode",

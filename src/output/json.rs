@@ -249,7 +249,7 @@ pub(super) fn finding(finding: &Finding) -> Json {
                     object.insert("cell".into(), json!(part));
                 }
                 if let Some(name) = name {
-                    object.insert("spreadsheet-cell".into(), json!(name.as_ref()));
+                    object.insert("spreadsheetCell".into(), json!(name.as_ref()));
                 }
                 if let Some(excerpt) = excerpt {
                     object.insert("row".into(), json!(excerpt.line));
