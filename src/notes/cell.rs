@@ -3,7 +3,8 @@
 use crate::stops::{self, Letter, StopText};
 use crate::units::{FNumber, Meters, Millimeters, TNumber};
 
-use super::columns::{Column, Heading};
+use super::columns::Heading;
+use super::headings::Column;
 use super::length::{self, Unit};
 use super::moment::moment;
 use super::{AttachmentNote, FocalNote, StopNote};
@@ -201,6 +202,14 @@ pub(super) fn secured(text: &str, _: &Heading<Column>) -> Result<bool, Wrong> {
 
 /// The distance that the lens was set to.
 pub(super) fn focus(text: &str, heading: &Heading<Column>) -> Result<Meters, Wrong> {
+    let ends = [">", "→", " to "].iter().find_map(|sign| text.split_once(sign));
+    let distance = |text: &str| length::focus(text.trim_end_matches('-'), heading.unit).is_ok();
+    if ends.is_some_and(|(first, last)| distance(last) || distance(first)) {
+        return Err(Wrong {
+            what: "is more than one distance",
+            hint: "write one row for each part of the clip, with the timecode where it begins",
+        });
+    }
     length::focus(text, heading.unit)
 }
 

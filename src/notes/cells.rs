@@ -302,6 +302,12 @@ impl<C: Columns> Cells<'_, '_, C> {
         self.index(column).is_some()
     }
 
+    /// The cell of `column`, if it holds anything.
+    pub(super) fn place_of(&self, column: C) -> Option<Place> {
+        let index = self.index(column).filter(|_| self.says(column))?;
+        Some(self.sheet.place(self.record, self.span(index)))
+    }
+
     /// True where the cell holds anything but a way to say nothing.
     pub(super) fn says(&self, column: C) -> bool {
         let text = self.index(column).map(|index| self.text(index));

@@ -124,7 +124,11 @@ pub(super) fn wants_roll(names: &[ClipNames]) -> bool {
         name.split(|c: char| !c.is_ascii_digit()).filter(|run| !run.is_empty()).count() <= 1
     };
     names.iter().all(|name| match name {
-        ClipNames::One(name) | ClipNames::Pattern(name) => short(name),
+        ClipNames::One(name) => short(name),
+        // `A004*` names a roll of its own.
+        ClipNames::Pattern(name) => {
+            short(name) && !is_like_a_roll(name.split('*').next().unwrap_or_default())
+        }
         ClipNames::Range(first, _) => short(first),
         ClipNames::Either { parts, .. } => wants_roll(parts),
     })

@@ -6,8 +6,9 @@ use crate::finding::{Code, Finding, Found, Place, near};
 
 use super::book::{self, Book, Refusal};
 use super::cells::Line;
-use super::columns::{self, Column, Layout};
+use super::columns::{self, Layout};
 use super::context::{self, Context};
+use super::headings::Column;
 use super::memory::Memory;
 use super::sheet::{self, Source};
 use super::{NoteRow, Notes, row, text};

@@ -22,6 +22,7 @@ mod context;
 mod faults;
 mod file;
 mod filter;
+mod headings;
 pub(crate) mod length;
 pub(crate) mod memory;
 mod moment;
@@ -125,6 +126,8 @@ pub enum AttachmentNote {
 pub struct NoteRow {
     /// The row itself, for findings: the first line of it where a cell holds line ends.
     pub place: Place,
+    /// The cell that says of what it speaks: the clip's, or the roll's where that is empty; else the row.
+    pub named: Place,
     /// Line of the file where it begins, from 1.
     pub line: u64,
     /// Which clips.

@@ -5,8 +5,8 @@ use crate::units::Stops;
 
 use super::cells::Cells;
 use super::clips::{ClipCell, clips};
-use super::columns::Column;
 use super::context::Context;
+use super::headings::Column;
 use super::memory::{Above, Memory};
 use super::{FocalNote, NoteRow, Noted, StopNote, Target};
 use super::{cell, context, filter, understood};
@@ -67,6 +67,10 @@ pub(super) fn read(
     let unread = std::mem::take(&mut cells.unread);
     let row = NoteRow {
         place: cells.place(),
+        named: cells
+            .place_of(Column::Clip)
+            .or_else(|| cells.place_of(Column::Roll))
+            .unwrap_or_else(|| cells.place()),
         line: cells.line(),
         target: target?,
         roll,

@@ -75,7 +75,8 @@ fn one(said: &Said<'_>, renderer: &Renderer, width: usize) -> String {
         clips => format!("{} clips: ", clips.len()),
     };
     let before = finding.level().word().len() + finding.code.word().len() + 4;
-    let title = wrapped(&format!("{clip}{}", calm(&finding.message)), width - before.min(width / 2));
+    let title =
+        wrapped(&format!("{clip}{}", calm(&finding.message)), width - before.min(width / 2));
     let mut group = Group::with_title(drawn.primary_title(&title).id(finding.code.word()));
     let excerpt;
     let path;
@@ -119,10 +120,8 @@ fn one(said: &Said<'_>, renderer: &Renderer, width: usize) -> String {
     if clips.len() > 1 {
         let named: Vec<String> = clips.iter().take(MOST_NAMED).map(|clip| calm(clip)).collect();
         let more = if clips.len() > MOST_NAMED { ", ..." } else { "" };
-        let message = wrapped(
-            &format!("{}{more}", named.join(", ")),
-            width - indent(place, "clips"),
-        );
+        let message =
+            wrapped(&format!("{}{more}", named.join(", ")), width - indent(place, "clips"));
         group = group.element(Drawn::NOTE.with_name("clips").message(message));
     }
     let notes = [("understood", &finding.understood), ("do", &finding.hint)];

@@ -86,7 +86,7 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
 
 fn nobody(row: &NoteRow, typed: &str, why: &str) -> Finding {
     Finding::new(Code::NotesNoMatch, format!("\"{typed}\": {why}"))
-        .at(row.place.clone())
+        .at(row.named.clone())
         .hint("check the name against the card, and that the whole card was copied")
 }
 

@@ -82,7 +82,8 @@ fn ods_texts(cells: &[&str]) -> String {
 #[test]
 fn typed_cells_of_a_workbook_are_what_was_typed() {
     let bytes = xlsx(&[("Day 3", &|sheet| {
-        let titles = ["Clip", "Lens", "Focal mm", "Stop", "Reducer", "Focus m", "TC", "Circled", "Remarks"];
+        let titles =
+            ["Clip", "Lens", "Focal mm", "Stop", "Reducer", "Focus m", "TC", "Circled", "Remarks"];
         headings(sheet, 0, &titles);
         let time = Format::new().set_num_format("hh:mm:ss");
         let date = Format::new().set_num_format("yyyy-mm-dd");
@@ -93,16 +94,27 @@ fn typed_cells_of_a_workbook_are_what_was_typed() {
         sheet.write_number(1, 3, 1.4).unwrap();
         sheet.write_number(1, 4, 0.71).unwrap();
         sheet.write_number(1, 5, 0.1 + 0.2).unwrap();
-        sheet.write_datetime_with_format(1, 6, ExcelDateTime::from_hms(14, 32, 5.0).unwrap(), &time).unwrap();
+        sheet
+            .write_datetime_with_format(1, 6, ExcelDateTime::from_hms(14, 32, 5.0).unwrap(), &time)
+            .unwrap();
         sheet.write_boolean(1, 7, true).unwrap();
         // Texts with a decimal comma; a date where a stop was typed; a row further down.
         headings(sheet, 4, &["C004", "Sorrel, the \"50\"", "17,5", "1,4", "-"]);
         headings(sheet, 5, &["C005", "\"", "35>70"]);
-        sheet.write_datetime_with_format(5, 3, ExcelDateTime::from_ymd(2026, 6, 5).unwrap(), &date).unwrap();
+        sheet
+            .write_datetime_with_format(5, 3, ExcelDateTime::from_ymd(2026, 6, 5).unwrap(), &date)
+            .unwrap();
         sheet.write_string(5, 8, "first line\nsecond").unwrap();
         let moment = ExcelDateTime::from_ymd(2026, 6, 5).unwrap().and_hms(14, 32, 5.0).unwrap();
         sheet.write_string(6, 0, "C006\nC008").unwrap();
-        sheet.write_datetime_with_format(6, 6, moment, &Format::new().set_num_format("yyyy-mm-dd hh:mm:ss")).unwrap();
+        sheet
+            .write_datetime_with_format(
+                6,
+                6,
+                moment,
+                &Format::new().set_num_format("yyyy-mm-dd hh:mm:ss"),
+            )
+            .unwrap();
         sheet.write_string(7, 0, "C007").unwrap();
         sheet.write_string(7, 11, "beyond").unwrap();
     })]);
@@ -145,7 +157,11 @@ fn merged_cells_say_the_same_in_each_row() {
     ];
     assert_eq!(reading(&parse("notes.xlsx", &bytes)), expected);
     let merged = |text: &str, rows: u32| {
-        text_cell(text).replacen("<table:table-cell", &format!("<table:table-cell table:number-rows-spanned=\"{rows}\""), 1)
+        text_cell(text).replacen(
+            "<table:table-cell",
+            &format!("<table:table-cell table:number-rows-spanned=\"{rows}\""),
+            1,
+        )
     };
     let covered = || "<table:covered-table-cell/>".to_owned();
     let rows = [
@@ -160,7 +176,9 @@ fn merged_cells_say_the_same_in_each_row() {
 #[test]
 fn typed_cells_of_ods_are_what_was_typed() {
     let typed = |kind: &str, attribute: &str, value: &str| {
-        format!("<table:table-cell office:value-type=\"{kind}\" office:{attribute}=\"{value}\"><text:p>shown otherwise</text:p></table:table-cell>")
+        format!(
+            "<table:table-cell office:value-type=\"{kind}\" office:{attribute}=\"{value}\"><text:p>shown otherwise</text:p></table:table-cell>"
+        )
     };
     let rows = [
         "<table:table-row table:number-rows-repeated=\"2\"><table:table-cell table:number-columns-repeated=\"1024\"/></table:table-row>".to_owned(),
@@ -227,7 +245,11 @@ fn hostile_documents_are_refused() {
         ods_texts(&["Clip", "Stop"]),
         format!(
             "<table:table-row table:number-rows-repeated=\"1000000\">{}</table:table-row>",
-            text_cell("a").replacen("<table:table-cell", "<table:table-cell table:number-columns-repeated=\"16000\"", 1)
+            text_cell("a").replacen(
+                "<table:table-cell",
+                "<table:table-cell table:number-columns-repeated=\"16000\"",
+                1
+            )
         ),
     ];
     let repeated = ods(&[("Notes", rows.concat())]);
@@ -309,13 +331,20 @@ fn row() -> impl Strategy<Value = Row> {
 }
 
 fn dialect() -> impl Strategy<Value = Dialect> {
-    let text = (prop::sample::select(vec![b',', b';', b'\t']), prop::sample::select(Encoding::ALL.to_vec()))
+    let text = (
+        prop::sample::select(vec![b',', b';', b'\t']),
+        prop::sample::select(Encoding::ALL.to_vec()),
+    )
         .prop_map(|(delimiter, encoding)| Form::Text { delimiter, encoding });
     let form = prop_oneof![3 => text, 1 => Just(Form::Xlsx), 1 => Just(Form::Ods)];
     let ditto = prop::sample::select(vec![None, Some("\""), Some("do."), Some("''")]);
     let order = Just((0..TITLES.len()).collect::<Vec<_>>()).prop_shuffle();
-    (form, any::<bool>(), ditto, order)
-        .prop_map(|(form, comma, ditto, order)| Dialect { form, comma, ditto, order })
+    (form, any::<bool>(), ditto, order).prop_map(|(form, comma, ditto, order)| Dialect {
+        form,
+        comma,
+        ditto,
+        order,
+    })
 }
 
 fn tenths(number: u32, comma: bool) -> String {
@@ -351,7 +380,8 @@ fn written(rows: &[Row], dialect: &Dialect) -> Vec<u8> {
     let table = table(rows, dialect);
     match &dialect.form {
         Form::Text { delimiter, encoding } => {
-            let mut writer = csv::WriterBuilder::new().delimiter(*delimiter).from_writer(Vec::new());
+            let mut writer =
+                csv::WriterBuilder::new().delimiter(*delimiter).from_writer(Vec::new());
             for row in &table {
                 writer.write_record(row).unwrap();
             }
