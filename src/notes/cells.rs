@@ -10,6 +10,7 @@ use super::Noted;
 use super::book::{DATE, LINE_END};
 use super::cell::{Wrong, is_blank, is_ditto, is_open};
 use super::columns::{Columns, Heading, Layout, key};
+use super::length::NO_UNIT;
 use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
 
@@ -31,6 +32,27 @@ pub(super) struct Sheet<'a, C> {
     repeated: usize,
     /// Columns without a heading that were found to hold something.
     pub(super) unheaded: Vec<usize>,
+    /// Columns of which it was said that they have no unit.
+    unitless: Vec<Unitless>,
+}
+
+/// A column of bare numbers under a heading without a unit.
+struct Unitless {
+    column: usize,
+    /// Where the finding about it stands among those of the sheet, and what it says of its first cell.
+    finding: usize,
+    first: String,
+    /// Cells that it speaks for.
+    cells: usize,
+}
+
+/// Something wrong with a record.
+pub(super) struct Trouble {
+    /// Where in the text it begins.
+    pub(super) at: usize,
+    pub(super) finding: Finding,
+    /// The column that has no unit, if that is the trouble.
+    pub(super) unitless: Option<usize>,
 }
 
 /// What one record is.
@@ -44,7 +66,8 @@ pub(crate) enum Line<'c, 'r, 'a, C> {
 impl<'a, C: Columns> Sheet<'a, C> {
     /// A sheet whose records stand in `text`, below the headings of `layout`.
     pub(super) fn new(file: Arc<str>, text: &'a str, grid: bool, layout: &'a Layout<C>) -> Self {
-        Self { file, text, grid, layout, repeated: 0, unheaded: Vec::new() }
+        let (unheaded, unitless) = (Vec::new(), Vec::new());
+        Self { file, text, grid, layout, repeated: 0, unheaded, unitless }
     }
 
     /// Hands one record to `each`; its findings come in the order of the cells. False where it is empty or repeats the
@@ -76,12 +99,30 @@ impl<'a, C: Columns> Sheet<'a, C> {
         };
         let used = each(Line::Cells(&mut cells));
         let understood = cells.understood.take();
-        for (_, finding) in found.iter_mut().filter(|(_, f)| f.code == Code::NotesCell) {
-            finding.understood.clone_from(&understood);
+        found.sort_by_key(|trouble| trouble.at);
+        for mut trouble in found {
+            if trouble.finding.code == Code::NotesCell {
+                trouble.finding.understood.clone_from(&understood);
+            }
+            self.tell(trouble, findings);
         }
-        found.sort_by_key(|(at, _)| *at);
-        findings.extend(found.into_iter().map(|(_, finding)| finding));
         used
+    }
+
+    /// Puts a finding to the others. That a column has no unit is said once, at its first cell.
+    fn tell(&mut self, trouble: Trouble, findings: &mut Vec<Finding>) {
+        let Trouble { finding, unitless, .. } = trouble;
+        let Some(column) = unitless else { return findings.push(finding) };
+        if let Some(told) = self.unitless.iter_mut().find(|told| told.column == column) {
+            told.cells += 1;
+            if let Some(first) = findings.get_mut(told.finding) {
+                first.message = format!("{}; so do {} cells in all", told.first, told.cells);
+            }
+            return;
+        }
+        let (first, at) = (finding.message.clone(), findings.len());
+        self.unitless.push(Unitless { column, finding: at, first, cells: 1 });
+        findings.push(finding);
     }
 
     fn repeats_header(&self, values: &csv::StringRecord) -> bool {
@@ -132,7 +173,7 @@ pub(crate) struct Cells<'r, 'a, C> {
     sheet: &'r mut Sheet<'a, C>,
     record: &'r Record,
     values: &'r csv::StringRecord,
-    found: &'r mut Vec<(usize, Finding)>,
+    found: &'r mut Vec<Trouble>,
 }
 
 impl<C: Columns> Cells<'_, '_, C> {
@@ -204,7 +245,11 @@ impl<C: Columns> Cells<'_, '_, C> {
                 let code = if column.takes_row() { Code::NotesRow } else { Code::NotesCell };
                 let message =
                     format!("{} under {} {}", quoted(&text), quoted(&heading.typed), wrong.what);
+                let unitless = (wrong.what == NO_UNIT).then_some(index);
                 self.report(code, self.span(index).clone(), message, wrong.hint);
+                if let Some(trouble) = self.found.last_mut() {
+                    trouble.unitless = unitless;
+                }
                 None
             }
         }
@@ -230,7 +275,7 @@ impl<C: Columns> Cells<'_, '_, C> {
     fn report(&mut self, code: Code, span: Range<usize>, message: String, hint: &str) {
         let finding =
             Finding::new(code, message).at(self.sheet.place(self.record, &span)).hint(hint);
-        self.found.push((span.start, finding));
+        self.found.push(Trouble { at: span.start, finding, unitless: None });
     }
 
     /// Takes back what was found of the record's cells: of a row that is shorter than the headings, a cell that cannot be
@@ -238,14 +283,14 @@ impl<C: Columns> Cells<'_, '_, C> {
     pub(super) fn take_back_if_shifted(&mut self, odd: Option<C>) -> bool {
         let short = !self.sheet.grid && self.values.len() < self.sheet.layout.headings.len();
         let odd = odd.and_then(|column| self.index(column)).map(|index| self.span(index).clone());
-        let fault = |(_, finding): &&(usize, Finding)| finding.code == Code::NotesCell;
-        let first = self.found.iter().find(fault).map(|(at, _)| *at);
+        let fault = |trouble: &&Trouble| trouble.finding.code == Code::NotesCell;
+        let first = self.found.iter().find(fault).map(|trouble| trouble.at);
         let span = match (first, odd) {
             (Some(at), _) => self.record.cells.iter().find(|cell| cell.start == at).cloned(),
             (None, odd) => odd,
         };
         let Some(span) = span.filter(|_| short) else { return false };
-        self.found.retain(|(_, finding)| finding.code != Code::NotesCell);
+        self.found.retain(|trouble| trouble.finding.code != Code::NotesCell);
         let typed = self.sheet.text.get(span.clone()).unwrap_or_default().trim();
         let message = format!(
             "this row has fewer cells than there are headings, and {} cannot be where it stands: its cells may be shifted",
@@ -284,7 +329,7 @@ impl<C: Columns> Cells<'_, '_, C> {
 
     /// The finding last made.
     pub(super) fn last(&mut self) -> Option<&mut Finding> {
-        self.found.last_mut().map(|(_, finding)| finding)
+        self.found.last_mut().map(|trouble| &mut trouble.finding)
     }
 
     /// The record itself, for findings.

@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use crate::finding::{Code, Finding};
 
-use super::cells::Sheet;
+use super::cells::{Sheet, Trouble};
 use super::columns::Columns;
 use super::table::Record;
 
@@ -62,7 +62,7 @@ impl<C: Columns> Sheet<'_, C> {
         &mut self,
         record: &Record,
         values: &csv::StringRecord,
-        found: &mut Vec<(usize, Finding)>,
+        found: &mut Vec<Trouble>,
     ) {
         for (index, value) in values.iter().enumerate() {
             let heading = self.layout.headings.get(index);
@@ -80,7 +80,7 @@ impl<C: Columns> Sheet<'_, C> {
             let finding = Finding::new(Code::NotesHeading, message)
                 .at(self.place(record, span))
                 .hint("write what the column tells above it");
-            found.push((span.start, finding));
+            found.push(Trouble { at: span.start, finding, unitless: None });
         }
     }
 }
