@@ -169,7 +169,7 @@ fn short_range(text: &str, first: &str, last: &str) -> Option<ClipNames> {
         Some(format!("{kept}{last}")).filter(|digits| number(digits) > Some(low))?
     };
     let width = from.len();
-    let last = format!("{stem}{:0>width$}", digits);
+    let last = format!("{stem}{digits:0>width$}");
     Some(ClipNames::Either {
         typed: text.to_owned(),
         parts: vec![ClipNames::Range(first.to_owned(), last)],

@@ -80,7 +80,7 @@ struct Candidate {
 
 fn candidate(book: &mut Book<'_>, name: &str) -> Result<Result<Candidate, book::Sheet>, Refusal> {
     let sheet = book.sheet(name)?;
-    Ok(match columns::layout_of::<Column>(&sheet.shown, &[b',']) {
+    Ok(match columns::layout_of::<Column>(&sheet.shown, b",") {
         Some(layout) => Ok(Candidate { name: name.to_owned(), sheet, layout }),
         None => Err(sheet),
     })

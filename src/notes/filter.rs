@@ -133,7 +133,7 @@ fn factor(text: &str) -> Option<f64> {
 /// `3`, `6`, `12`: tenths of a density, the point left out.
 fn tenths(text: &str) -> Option<f64> {
     let number: u32 = text.parse().ok()?;
-    (number > 0 && number % 3 == 0 && number <= 30).then(|| f64::from(number) / 3.0)
+    (number > 0 && number.is_multiple_of(3) && number <= 30).then(|| f64::from(number) / 3.0)
 }
 
 #[cfg(test)]

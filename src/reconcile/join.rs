@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use super::meant::{self, Spelt};
 use crate::dump::{Clip, Dump};
-use crate::finding::{Code, Finding, Found};
+use crate::finding::{Code, Finding, Found, either, near};
 use crate::kit::Kit;
 use crate::naming::key;
 
@@ -81,13 +81,32 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
         findings
             .push(finding.hint("from this row on such rows were not used; split the notes by day"));
     }
+    offer_names(&mut findings, dump);
     Found { value: joined, findings }
 }
 
 fn nobody(row: &NoteRow, typed: &str, why: &str) -> Finding {
     Finding::new(Code::NotesNoMatch, format!("\"{typed}\": {why}"))
         .at(row.named.clone())
-        .hint("check the name against the card, and that the whole card was copied")
+        .hint(NO_SUCH_CLIP)
+}
+
+const NO_SUCH_CLIP: &str = "check the name against the card, and that the whole card was copied";
+/// Rows for which names near to theirs are looked up; whoever has more of them has another dump.
+const MOST_NEAR: usize = 100;
+
+/// Adds to rows that name no clip the names of the dump that are nearest to theirs.
+fn offer_names(findings: &mut [Finding], dump: &Dump) {
+    let names: Vec<&str> =
+        dump.clips.iter().flat_map(|clip| [clip.name.as_str(), clip.short.as_str()]).collect();
+    let strangers = findings.iter_mut().filter(|finding| finding.code == Code::NotesNoMatch);
+    for finding in strangers.take(MOST_NEAR) {
+        let typed = finding.message.split('"').nth(1).unwrap_or_default();
+        let near = near(typed, names.iter().copied());
+        if !near.is_empty() {
+            finding.hint = Some(format!("did you mean {}? {NO_SUCH_CLIP}", either(&near)));
+        }
+    }
 }
 
 /// Names of the dump, spelt so that any usual spelling in the notes finds them.

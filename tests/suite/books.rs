@@ -13,7 +13,10 @@ use zip::write::SimpleFileOptions;
 
 use crate::wild::{Encoding, reading};
 
-fn xlsx(sheets: &[(&str, &dyn Fn(&mut Worksheet))]) -> Vec<u8> {
+/// A sheet: its name, and what fills it.
+type Filled<'f> = (&'f str, &'f dyn Fn(&mut Worksheet));
+
+fn xlsx(sheets: &[Filled<'_>]) -> Vec<u8> {
     let mut book = Workbook::new();
     for (name, fill) in sheets {
         let sheet = book.add_worksheet();
@@ -40,10 +43,10 @@ fn zipped(files: &[(&str, &[u8])]) -> Vec<u8> {
 
 /// An ODS with sheets of rows in XML.
 fn ods(sheets: &[(&str, String)]) -> Vec<u8> {
-    let tables: String = sheets
-        .iter()
-        .map(|(name, rows)| format!("<table:table table:name=\"{name}\">{rows}</table:table>"))
-        .collect();
+    let table = |(name, rows): &(&str, String)| {
+        format!("<table:table table:name=\"{name}\">{rows}</table:table>")
+    };
+    let tables = sheets.iter().map(table).collect::<Vec<_>>().concat();
     let content = format!(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?><office:document-content \
          xmlns:office=\"urn:oasis:names:tc:opendocument:xmlns:office:1.0\" \
@@ -63,8 +66,8 @@ fn escaped(text: &str) -> String {
 }
 
 fn text_cell(text: &str) -> String {
-    let lines: String =
-        text.split('\n').map(|line| format!("<text:p>{}</text:p>", escaped(line))).collect();
+    let line = |line: &str| format!("<text:p>{}</text:p>", escaped(line));
+    let lines = text.split('\n').map(line).collect::<Vec<_>>().concat();
     format!("<table:table-cell office:value-type=\"string\">{lines}</table:table-cell>")
 }
 

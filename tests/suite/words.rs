@@ -140,7 +140,7 @@ const TITLES: &[&str] = &["Roll", "Clip", "Lens", "Stop", "Reducer", "Focus"];
 const FIFTY: &[&str] = &["A003", "C001", "Sorrel 50", "f/2.8", "0.71", "2.4 m"];
 const THIRTY_FIVE: &[&str] = &["A003", "C001", "Sorrel 35", "f/4", "0.71", "2.4 m"];
 
-fn lens(ran: Ran, shoot: &Shoot) -> String {
+fn lens(ran: &Ran, shoot: &Shoot) -> String {
     let record = record(shoot);
     let lens = record["clips"][0]["pieces"][0]["lens"]["value"].as_str().unwrap_or("none");
     format!("{lens} {}", ran.talk())
@@ -149,13 +149,13 @@ fn lens(ran: Ran, shoot: &Shoot) -> String {
 #[test]
 fn workbooks_are_found_and_their_sheet_is_chosen() {
     let shoot = with_book(&[("Legend", &[&["x"]]), ("Day 3", &[TITLES, FIFTY])]);
-    let said = lens(shoot.annotate([]).exits(0), &shoot);
+    let said = lens(&shoot.annotate([]).exits(0), &shoot);
     assert!(said.starts_with("Sorrel 50") && said.contains("notes.xlsx (sheet Day 3)"), "{said}");
     assert!(!said.contains("~$"), "{said}");
     let shoot = with_book(&[("Day 3", &[TITLES, FIFTY]), ("Day 4", &[TITLES, THIRTY_FIVE])]);
     let ran = shoot.annotate([]).exits(1);
     assert!(ran.result().contains("--sheet"), "{}", ran.result());
-    let said = lens(shoot.annotate(["--sheet", "day 4"]).exits(0), &shoot);
+    let said = lens(&shoot.annotate(["--sheet", "day 4"]).exits(0), &shoot);
     assert!(said.starts_with("Sorrel 35"), "{said}");
     let ran = shoot.annotate(["--sheet", "Day 5"]).exits(2);
     assert!(ran.talk().contains("Day 3, Day 4"), "{}", ran.talk());
