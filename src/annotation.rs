@@ -251,8 +251,12 @@ pub struct Setup {
     pub take: Option<Sourced<String>>,
     /// Circled take.
     pub circled: Option<Sourced<bool>>,
+    /// Whether the attachment sat tight, as noted.
+    pub attachment_secured: Option<Sourced<bool>>,
     /// Filters.
     pub filter: Option<Sourced<String>>,
+    /// Stops of light that neutral density among them took; no stop of the clip is changed by it.
+    pub density: Option<Quantity<Stops>>,
     /// Remarks.
     pub remarks: Option<Sourced<String>>,
 }

@@ -20,7 +20,7 @@ use clap::{Parser, Subcommand, ValueEnum};
     version,
     about = "Tells post what lens a picture was really taken with",
     long_about = "Tells post what lens a picture was really taken with.\n\n\
-        Put the dump of the day's cards, the lens notes (CSV) and kit.toml in one folder, and run\n\
+        Put the dump of the day's cards, the lens notes (CSV or a workbook) and kit.toml in one folder, and run\n\
         `lensmend annotate FOLDER`. It works out what every clip was shot with behind its focal reducer,\n\
         adapter or extender, and writes sidecars, a lens table and a run record. It never touches the clips.",
     after_help = "Exit code: 0 all clear; 1 done, but something needs a person; 2 the request could not be carried out and nothing was written; 130 interrupted (Ctrl-C).",
@@ -58,7 +58,7 @@ pub enum Command {
     /// Work out every clip's lens data and write sidecars, lens table and run record
     #[command(
         long_about = "Work out what every clip was really shot with, and write it down.\n\n\
-        In FOLDER it looks for kit.toml, for lens notes (every CSV whose headings name clips and lenses), and for \
+        In FOLDER it looks for kit.toml, for lens notes (every CSV, .xlsx and .ods whose headings name clips and lenses), and for \
         the dump (the folder `dump`, else FOLDER itself). It says what it used.\n\n\
         Sidecars go into OUT/sidecars, a tree that mirrors the dump. OUT/lens-table.csv has one row a clip or piece. \
         OUT/run.json records the run. A second run with nothing new writes nothing.",
@@ -134,9 +134,12 @@ pub struct Annotate {
     /// Kit file, if not FOLDER/kit.toml
     #[arg(long, value_name = "FILE")]
     pub kit: Option<PathBuf>,
-    /// Lens notes, if not every CSV of FOLDER that looks like notes; may be given several times
+    /// Lens notes (CSV, .xlsx or .ods), if not every one of FOLDER that looks like notes; may be given several times
     #[arg(long, value_name = "FILE")]
     pub notes: Vec<PathBuf>,
+    /// Sheet of the notes, where a workbook (.xlsx, .ods) has several; else the first that looks like notes
+    #[arg(long, value_name = "NAME")]
+    pub sheet: Option<String>,
     /// Clip list (CSV of another program), if not every CSV of FOLDER that looks like one; may be given several times
     #[arg(long, value_name = "FILE")]
     pub clip_list: Vec<PathBuf>,

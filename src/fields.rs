@@ -73,6 +73,7 @@ fields! {
     Attachment "attachment" "Attachment" "" 0 "What stood between lens and camera: its name in the kit, or none.";
     Magnification "magnification" "Magnification" "" 4 "Magnification of the attachment.";
     Glass "attachment-transmittance" "Attachment transmittance" "" 3 "Part of the light that the attachment's glass lets through.";
+    Secured "attachment-secured" "Attachment secured" "" 0 "Whether the attachment sat tight as noted; a loose one moves the picture.";
     LensFocal "lens-focal-length" "Lens focal" "mm" 2 "Focal length of the lens alone.";
     LensEngraved "engraved-focal-length" "Engraved focal" "mm" 2 "Focal length engraved on a prime; left out for zooms.";
     LensF "lens-f-number" "Lens f" "" 4 "f-number set on the lens.";
@@ -108,6 +109,7 @@ fields! {
     Take "take" "Take" "" 0 "Take as noted.";
     Circled "circled" "Circled" "" 0 "Whether the take is circled.";
     Filter "filter" "Filter" "" 0 "Filters as noted.";
+    Density "filter-density" "ND" "stops" 2 "Light that neutral density among the filters took; no stop is changed by it.";
     Remarks "remarks" "Remarks" "" 0 "Remarks as noted.";
 }
 

@@ -59,19 +59,21 @@ impl Fingerprint {
 
     /// Takes in a finding, word by word.
     pub fn finding(&mut self, finding: &Finding) -> &mut Self {
-        let Finding { code, clip, place, message, hint } = finding;
+        let Finding { code, clip, place, message, hint, understood } = finding;
         let text = |print: &mut Self, text: &str| {
             print.text(text);
         };
         self.text(code.word()).text(message);
         self.maybe(clip.as_deref(), text).maybe(hint.as_deref(), text);
+        self.maybe(understood.as_deref(), text);
         self.maybe(place.as_ref(), |print, Place { file, spot }| {
             print.text(file);
             match spot {
                 Spot::Whole => print.number(0),
                 Spot::Byte(offset) => print.number(1).number(*offset),
-                Spot::Text { line, column, excerpt } => {
+                Spot::Text { line, column, excerpt, name } => {
                     print.number(2).number(size(*line)).number(size(*column));
+                    print.maybe(name.as_deref(), text);
                     print.maybe(excerpt.as_ref(), |print, Excerpt { line, part }| {
                         print.text(line).number(size(part.start)).number(size(part.end));
                     })

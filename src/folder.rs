@@ -143,7 +143,11 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     let (look_for_notes, look_for_lists) = (given.notes.is_empty(), given.lists.is_empty());
     if look_for_notes || look_for_lists {
         // The table that a run writes has the headings of notes, and may lie here from a run into this folder.
-        let own = |path: &Path| path.file_name().is_some_and(|name| name == TABLE);
+        // What a spreadsheet program keeps beside an open document is no document.
+        let own = |path: &Path| {
+            let name = path.file_name().unwrap_or_default().to_string_lossy();
+            name == TABLE || name.starts_with("~$") || name.starts_with(".~")
+        };
         let given = |path: &PathBuf| given.notes.contains(path) || given.lists.contains(path);
         let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));
         for (path, _) in tables.filter(|(path, _)| !own(path) && !given(path)) {
@@ -215,5 +219,5 @@ impl Tables {
 
 fn is_table(path: &Path) -> bool {
     let extension = path.extension().unwrap_or_default();
-    ["csv", "tsv"].iter().any(|table| extension.eq_ignore_ascii_case(table))
+    ["csv", "tsv", "xlsx", "ods"].iter().any(|table| extension.eq_ignore_ascii_case(table))
 }

@@ -9,13 +9,13 @@ use rayon::prelude::*;
 use crate::annotation::Input;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
 use crate::dump::{self, Clip, Dump, Part};
-use crate::finding::{Finding, Found};
+use crate::finding::{Code, Finding, Found, Place};
 use crate::fingerprint::Fingerprint;
 use crate::folder::{KIT, LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
 use crate::lists::{self, ClipList};
 use crate::naming::Naming;
-use crate::notes::{self, Notes};
+use crate::notes::{self, Notes, SheetMissing};
 use crate::read_at::{Digested, ReadAt, sha256};
 use crate::recorded::{self, FileFacts, frames};
 use crate::watch::{Amount, Watch};
@@ -50,19 +50,57 @@ pub fn read_kit(path: &Path, name: &str) -> Result<Read<Kit>> {
     Ok(Read { value, findings, inputs: vec![input("kit", name, &bytes)] })
 }
 
-/// Reads every notes file.
-pub fn read_notes(sources: &Sources) -> Result<Read<Vec<Notes>>> {
+/// Reads every notes file, of workbooks the sheet that is named. The error tells the sheets there are if no workbook has it.
+pub fn read_notes(sources: &Sources, sheet: Option<&str>) -> Result<Read<Vec<Notes>>> {
+    let mut missing = Vec::new();
+    let mut met = false;
     let mut read = Read { value: Vec::new(), findings: Vec::new(), inputs: Vec::new() };
     for path in &sources.notes {
         let name = sources.name(path);
         let bytes = read_input(path, LARGEST_INPUT)
             .with_context(|| format!("cannot read the notes {}", path.display()))?;
-        let Found { value, findings } = notes::parse(&name, &bytes);
         read.inputs.push(input("notes", &name, &bytes));
-        read.value.push(value);
-        read.findings.extend(findings);
+        match notes::parse_sheet(&name, &bytes, sheet) {
+            Ok(Found { value, findings }) => {
+                met |= value.sheet.is_some();
+                read.value.push(value);
+                read.findings.extend(findings);
+            }
+            Err(SheetMissing(has)) => missing.push((name, has)),
+        }
     }
-    Ok(read)
+    let Some(wanted) = sheet.filter(|_| !met) else {
+        // Another workbook has the sheet that was asked for; that this one has not is worth knowing.
+        read.findings.extend(missing.into_iter().map(|(name, has)| no_sheet(&name, &has, sheet)));
+        return Ok(read);
+    };
+    match missing.first() {
+        Some((name, has)) => bail!(
+            "{} has no sheet \"{}\"; it has: {}",
+            calm_name(name),
+            calm_name(wanted),
+            calm_name(&has.join(", "))
+        ),
+        // A workbook that cannot be read has said so itself.
+        None if !read.findings.is_empty() => Ok(read),
+        None => bail!(
+            "--sheet \"{}\" was given, but the notes are no workbook that has sheets",
+            calm_name(wanted)
+        ),
+    }
+}
+
+/// A name for a message that goes to a terminal as it is.
+fn calm_name(name: &str) -> String {
+    name.chars().map(|letter| if letter.is_control() { ' ' } else { letter }).collect()
+}
+
+fn no_sheet(file: &str, has: &[String], wanted: Option<&str>) -> Finding {
+    let wanted = wanted.unwrap_or_default();
+    let message = format!("the workbook has no sheet \"{wanted}\", and was not read");
+    Finding::new(Code::NotesUnreadable, message)
+        .at(Place::file(file))
+        .hint(format!("it has: {}", has.join(", ")))
 }
 
 /// Reads every clip list.

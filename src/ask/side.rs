@@ -56,7 +56,9 @@ impl Desk<'_> {
             slate: None,
             take: None,
             circled: None,
+            attachment_secured: None,
             filter: None,
+            density: None,
             remarks: None,
         };
         let raster = train.back.as_ref().and_then(|back| back.raster);

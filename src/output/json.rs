@@ -242,16 +242,25 @@ pub(super) fn finding(finding: &Finding) -> Json {
             Spot::Byte(offset) => {
                 object.insert("offset".into(), json!(offset));
             }
-            Spot::Text { line, column, excerpt } => {
+            Spot::Text { line, column, excerpt, name } => {
                 object.insert("line".into(), json!(line));
                 object.insert("column".into(), json!(column));
                 if let Some(part) = excerpt.as_ref().and_then(|e| e.line.get(e.part.clone())) {
                     object.insert("cell".into(), json!(part));
                 }
+                if let Some(name) = name {
+                    object.insert("spreadsheetCell".into(), json!(name.as_ref()));
+                }
+                if let Some(excerpt) = excerpt {
+                    object.insert("row".into(), json!(excerpt.line));
+                }
             }
         }
     }
     object.insert("message".into(), json!(finding.message));
+    if let Some(understood) = &finding.understood {
+        object.insert("understood".into(), json!(understood));
+    }
     if let Some(hint) = &finding.hint {
         object.insert("hint".into(), json!(hint));
     }

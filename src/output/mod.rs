@@ -26,6 +26,7 @@ pub mod summary;
 mod svg;
 pub mod table;
 pub mod values;
+mod wrap;
 pub mod xmp;
 
 pub use svg::is_drawing;

@@ -174,7 +174,9 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         slate,
         take,
         circled,
+        attachment_secured,
         filter,
+        density,
         remarks,
     } = setup;
     for (field, text) in [
@@ -190,6 +192,8 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         put(cells, field, sourced(text.as_ref(), |text| Value::Text(text.clone())));
     }
     put(cells, Field::Circled, sourced(circled.as_ref(), |circled| Value::Flag(*circled)));
+    let secured = attachment_secured.as_ref();
+    put(cells, Field::Secured, sourced(secured, |secured| Value::Flag(*secured)));
     put(
         cells,
         Field::Attachment,
@@ -216,6 +220,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         Field::LensMarks,
         sourced(lens_marks.as_ref(), |marks| Value::Text(engraved(marks))),
     );
+    put(cells, Field::Density, quantity(density.as_ref()));
     put(cells, Field::Squeeze, quantity(squeeze.as_ref()));
     put(cells, Field::Magnification, quantity(magnification.as_ref()));
     put(cells, Field::Glass, quantity(glass.as_ref()));

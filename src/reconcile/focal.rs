@@ -3,7 +3,7 @@
 use crate::estimate::Cause;
 use crate::finding::Code;
 use crate::kit::Lens;
-use crate::notes::Noted;
+use crate::notes::{FocalNote, Noted};
 use crate::number::short;
 use crate::optics::attachment as behind;
 use crate::sourced::{Basis, Known, Quantity};
@@ -36,7 +36,14 @@ impl Bench<'_, '_> {
         if self.said.focal.disputed() {
             return LensFocal::unusable();
         }
-        let noted = self.said.focal.said();
+        let noted = match self.said.focal.said() {
+            Some(noted) => match noted.value {
+                FocalNote::At(at) => Some(noted_at(noted, at)),
+                FocalNote::Moves(from, to) => return self.zooms(noted, from, to),
+            },
+            None => None,
+        };
+        let noted = noted.as_ref();
         let relative = self.scene.kit.defaults.focal;
         let from_note = noted.map(|noted| Quantity {
             value: noted.value,
@@ -68,6 +75,31 @@ impl Bench<'_, '_> {
         let mark = lens.marked_focal.map(Millimeters::get);
         let native = best.as_ref().map(|best| Native::around(best).marked(mark));
         LensFocal { best, native, unusable: false }
+    }
+
+    /// The lens zooms over the piece: from where to where is known, what it was at each frame is not, and a number of its
+    /// beginning would be wrong for the rest. Only media that tell the focal length frame by frame know more.
+    fn zooms(&mut self, noted: &Noted<FocalNote>, from: Millimeters, to: Millimeters) -> LensFocal {
+        if let Some(lens) = self.lens_kit() {
+            let ends = [from, to].map(|end| cannot_be(lens, &noted_at(noted, end)));
+            if let Some(message) = ends.into_iter().flatten().next() {
+                let hint = "check which lens was on; the focal length is left out";
+                self.say(Code::LensFocal, Some(&noted.place), message, hint);
+                return LensFocal::unusable();
+            }
+        }
+        if self.scene.by_frame && self.scene.media.focal_length.is_some() {
+            let relative = self.scene.kit.defaults.focal;
+            let (low, high) = if from < to { (from, to) } else { (to, from) };
+            let native =
+                Native::between(low.get() * (1.0 - relative), high.get() * (1.0 + relative));
+            return LensFocal { native: Some(native), best: None, unusable: false };
+        }
+        let message = format!("the lens {}; the focal length is left out", zoom_words(from, to));
+        let hint =
+            "for numbers write a row for each part of the clip, with the timecode where it begins";
+        self.say(Code::LensZooms, Some(&noted.place), message, hint);
+        LensFocal::unusable()
     }
 
     /// The effective focal length.
@@ -148,6 +180,21 @@ impl Bench<'_, '_> {
             Some(format!("; it may be {} bare or {} behind the attachment", bare.name, behind.name))
         };
         words().unwrap_or_default()
+    }
+}
+
+/// A zoom in words, as it stands in the remarks.
+pub(super) fn zoom_words(from: Millimeters, to: Millimeters) -> String {
+    format!("zooms from {} to {} mm", short(from.get(), 2), short(to.get(), 2))
+}
+
+/// A noted focal length as one number of its cell.
+fn noted_at(noted: &Noted<FocalNote>, value: Millimeters) -> Noted<Millimeters> {
+    Noted {
+        value,
+        typed: noted.typed.clone(),
+        origin: noted.origin.clone(),
+        place: noted.place.clone(),
     }
 }
 

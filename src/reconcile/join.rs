@@ -3,10 +3,12 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
+use super::meant::{self, Spelt};
 use crate::dump::{Clip, Dump};
-use crate::finding::{Code, Finding, Found};
+use crate::finding::{Code, Finding, Found, either, near};
 use crate::kit::Kit;
 use crate::naming::key;
+
 use crate::notes::{ClipNames, NoteRow, Notes, Target};
 
 /// How closely a row speaks of a clip; higher ranks win.
@@ -52,8 +54,9 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
                 met.extend(clips.into_iter().map(|clip| (Rank::Roll, clip)));
             }
             Target::Clips(names) => {
-                for name in names {
-                    match index.find(name, row) {
+                let is_one = |typed: &str| index.one(typed, row).is_ok();
+                for name in meant::flatten(names, &is_one) {
+                    match index.find(&name, row) {
                         Ok((rank, clips)) => met.extend(clips.into_iter().map(|clip| (rank, clip))),
                         Err((typed, why)) => findings.push(nobody(row, &typed, why)),
                     }
@@ -78,13 +81,32 @@ pub(super) fn join<'a>(dump: &Dump, notes: &'a [Notes], kit: &Kit) -> Found<Vec<
         findings
             .push(finding.hint("from this row on such rows were not used; split the notes by day"));
     }
+    offer_names(&mut findings, dump);
     Found { value: joined, findings }
 }
 
 fn nobody(row: &NoteRow, typed: &str, why: &str) -> Finding {
     Finding::new(Code::NotesNoMatch, format!("\"{typed}\": {why}"))
-        .at(row.place.clone())
-        .hint("check the name against the card, and that the whole card was copied")
+        .at(row.named.clone())
+        .hint(NO_SUCH_CLIP)
+}
+
+const NO_SUCH_CLIP: &str = "check the name against the card, and that the whole card was copied";
+/// Rows for which names near to theirs are looked up; whoever has more of them has another dump.
+const MOST_NEAR: usize = 100;
+
+/// Adds to rows that name no clip the names of the dump that are nearest to theirs.
+fn offer_names(findings: &mut [Finding], dump: &Dump) {
+    let names: Vec<&str> =
+        dump.clips.iter().flat_map(|clip| [clip.name.as_str(), clip.short.as_str()]).collect();
+    let strangers = findings.iter_mut().filter(|finding| finding.code == Code::NotesNoMatch);
+    for finding in strangers.take(MOST_NEAR) {
+        let typed = finding.message.split('"').nth(1).unwrap_or_default();
+        let near = near(typed, names.iter().copied());
+        if !near.is_empty() {
+            finding.hint = Some(format!("did you mean {}? {NO_SUCH_CLIP}", either(&near)));
+        }
+    }
 }
 
 /// Names of the dump, spelt so that any usual spelling in the notes finds them.
@@ -99,6 +121,8 @@ struct Index {
     numbered: BTreeMap<(String, String, u64), Vec<usize>>,
     /// What tells clips of one name apart.
     of_clip: Vec<Mark>,
+    /// Clips by their names as spelt.
+    spelt: Spelt,
 }
 
 /// What tells clips of one name apart.
@@ -140,6 +164,7 @@ impl Index {
             rolls: BTreeMap::new(),
             numbered: BTreeMap::new(),
             of_clip: Vec::new(),
+            spelt: Spelt::default(),
         };
         for (at, clip) in clips.iter().enumerate() {
             let roll = clip.roll.as_deref().map(key).unwrap_or_default();
@@ -154,6 +179,8 @@ impl Index {
                 index.full.entry(name).or_default().push(at);
             }
             index.short.entry(key(&clip.short)).or_default().push(at);
+            index.spelt.add(&clip.short, at);
+            index.spelt.add(&clip.name, at);
             if let Some((letters, number)) = numbered(&key(&clip.short)) {
                 index.numbered.entry((roll.clone(), letters, number)).or_default().push(at);
             }
@@ -178,12 +205,37 @@ impl Index {
                 .one(typed, row)
                 .map(|clips| (Rank::Clip, clips))
                 .map_err(|why| (typed.clone(), why)),
+            ClipNames::Pattern(typed) => self
+                .pattern(typed, row)
+                .map(|clips| (Rank::Range, clips))
+                .map_err(|why| (typed.clone(), why)),
+            // `flatten` leaves none.
+            ClipNames::Either { typed, .. } => {
+                Err((typed.clone(), "no clip of the dump has this name"))
+            }
             ClipNames::Range(from, to) => {
                 let typed = format!("{from}-{to}");
                 self.range(from, to, row)
                     .map(|clips| (Rank::Range, clips))
                     .map_err(|why| (typed, why))
             }
+        }
+    }
+
+    /// The clips that look like a name with a star, of the row's roll and camera.
+    fn pattern(&self, typed: &str, row: &NoteRow) -> Result<Vec<usize>, &'static str> {
+        let found = self.spelt.find(typed).ok_or("there are too many names with a star")?;
+        let mut clips = Vec::new();
+        for clip in found {
+            clips.extend(self.narrow(&[clip], row).unwrap_or_default());
+        }
+        let roll = |clip: &usize| self.of_clip.get(*clip).map(|mark| mark.roll.as_str());
+        match clips.first() {
+            None => Err("no clip of the dump looks so"),
+            Some(first) if clips.iter().any(|clip| roll(clip) != roll(first)) => {
+                Err("clips of several rolls look so; write the roll too")
+            }
+            Some(_) => Ok(clips),
         }
     }
 

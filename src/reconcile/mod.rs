@@ -7,6 +7,7 @@
 #![deny(clippy::indexing_slicing)]
 
 mod agree;
+mod aside;
 pub(crate) mod called;
 pub mod copies;
 mod derive;
@@ -16,6 +17,7 @@ pub(crate) mod join;
 mod lens;
 pub mod listed;
 mod marks;
+mod meant;
 pub mod media;
 mod pick;
 mod rig;
@@ -104,6 +106,8 @@ struct Scene<'a> {
     media: &'a Recorded,
     files: &'a [ClipFile],
     name: &'a Arc<str>,
+    /// The media tells lens data frame by frame.
+    by_frame: bool,
     /// The first file, for findings that no row is to blame for.
     place: Place,
 }
@@ -132,6 +136,7 @@ fn annotate(
         media: &facts.media,
         files: &facts.files,
         name: &facts.name,
+        by_frame: !facts.lens.is_empty(),
         place,
     };
     let pick::Placed { rows: timed, missed } = pick::place_rows(&scene, rows);
@@ -174,6 +179,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         let hint = "add a row to the notes, or a [[roll]] to the kit";
         findings.push(scene.finding(Code::NotesNone, message).hint(hint));
     }
+    aside::loose(scene, &said, &rig, &mut findings);
     let derived = derive::derive(scene, &rig, &settled, &mut findings);
     // Of a lens that is left out, maker, serial and squeeze are too.
     let lens = rig.lens.as_ref().filter(|_| settled.lens.value.is_some());
@@ -203,8 +209,10 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
             .circled
             .said()
             .map(|noted| crate::sourced::Sourced::new(noted.value, noted.origin.clone())),
+        attachment_secured: aside::secured(&said),
         filter: said.filter.said().map(pick::text),
-        remarks: said.remarks.said().map(pick::text),
+        density: aside::density(&said),
+        remarks: aside::remarks(&said),
     };
     Found { value, findings }
 }

@@ -2,10 +2,10 @@
 //! that differ are a finding, and then neither stands; it is never the last one that wins.
 
 use crate::finding::{Code, Finding};
-use crate::notes::{AttachmentNote, NoteRow, Noted, StopNote};
+use crate::notes::{AttachmentNote, FocalNote, NoteRow, Noted, StopNote};
 use crate::sourced::Sourced;
 use crate::timecode::{Counting, Timecode};
-use crate::units::{Meters, Millimeters};
+use crate::units::{Meters, Stops};
 
 use super::Scene;
 use crate::naming::key;
@@ -51,14 +51,16 @@ pub(super) struct Said<'a> {
     pub(super) camera: Pick<'a, String>,
     pub(super) mode: Pick<'a, String>,
     pub(super) lens: Pick<'a, String>,
-    pub(super) focal: Pick<'a, Millimeters>,
+    pub(super) focal: Pick<'a, FocalNote>,
     pub(super) stop: Pick<'a, StopNote>,
     pub(super) attachment: Pick<'a, AttachmentNote>,
+    pub(super) secured: Pick<'a, bool>,
     pub(super) focus: Pick<'a, Meters>,
     pub(super) slate: Pick<'a, String>,
     pub(super) take: Pick<'a, String>,
     pub(super) circled: Pick<'a, bool>,
     pub(super) filter: Pick<'a, String>,
+    pub(super) density: Pick<'a, Stops>,
     pub(super) remarks: Pick<'a, String>,
     rows: usize,
 }
@@ -123,6 +125,10 @@ fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
         let from = parse(typed, start.counting())
             .ok_or_else(|| format!("is no timecode that counts like the clip's {start}"))?;
         let frame = start.frames_until(from).ok_or("counts otherwise than the clip")?;
+        // Without seconds the whole minute is meant: a clip that begins in it is meant from its beginning.
+        let late = from.frames_until(start).unwrap_or(u64::MAX);
+        let minute = to_the_minute(typed) && late < 60 * u64::from(base);
+        let frame = if minute { 0 } else { frame };
         match file.frames {
             Some(frames) if frame < frames => return Ok(first.saturating_add(frame)),
             None if frame <= start.counting().day() / 2 => return Ok(first.saturating_add(frame)),
@@ -136,8 +142,14 @@ fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
     Err(outside)
 }
 
+/// True for `14:32`.
+fn to_the_minute(typed: &str) -> bool {
+    typed.split(':').count() == 2
+}
+
 /// A timecode as noted; one without frames means the first frame of its second, which drop frame may count as `;02`.
 fn parse(typed: &str, counting: Counting) -> Option<Timecode> {
+    let typed = &if to_the_minute(typed) { format!("{typed}:00") } else { typed.to_owned() };
     let first =
         || (0..5).find_map(|frame| Timecode::parse(&format!("{typed}:{frame:02}"), counting));
     Timecode::parse(typed, counting).or_else(first)
@@ -161,11 +173,13 @@ pub(super) fn pick<'a>(
         focal: chooser.choose("focal length", |row| row.focal.as_ref()),
         stop: chooser.choose("stop", |row| row.stop.as_ref()),
         attachment: chooser.choose("attachment", |row| row.attachment.as_ref()),
+        secured: chooser.choose("secured", |row| row.secured.as_ref()),
         focus: chooser.choose("focus distance", |row| row.focus.as_ref()),
         slate: chooser.choose("slate", |row| row.slate.as_ref()),
         take: chooser.choose("take", |row| row.take.as_ref()),
         circled: chooser.choose("circled", |row| row.circled.as_ref()),
         filter: chooser.choose("filter", |row| row.filter.as_ref()),
+        density: chooser.choose("neutral density", |row| row.density.as_ref()),
         remarks: chooser.choose("remarks", |row| row.remarks.as_ref()),
     }
 }
@@ -247,7 +261,7 @@ macro_rules! same_if_equal {
     };
 }
 
-same_if_equal!(Millimeters, StopNote, Meters, bool);
+same_if_equal!(FocalNote, StopNote, Meters, Stops, bool);
 
 /// A noted text as it goes into outputs.
 pub(super) fn text(noted: &Noted<String>) -> Sourced<String> {

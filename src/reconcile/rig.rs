@@ -5,10 +5,10 @@ use std::sync::Arc;
 use crate::annotation::Attached;
 use crate::dump::Clip;
 use crate::finding::{Code, Finding};
-use crate::kit::called::{attachment_called, lens_called, only};
+use crate::kit::called::{attachment_called, lens_called, only, only_lens_of, only_zoom_over};
 use crate::kit::{Attachment, Camera, Kit, Lens, Mode, RollDefaults};
 use crate::naming::key;
-use crate::notes::{AttachmentNote, Noted};
+use crate::notes::{AttachmentNote, FocalNote, Noted};
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
 use crate::units::{Factor, Millimeters, Transmittance};
 
@@ -292,15 +292,12 @@ fn find_lens<'a>(
         return Some(Sourced::new(lens, name.origin.clone()));
     }
     // A focal length noted alone names the lens if only one prime of the kit has it, and no zoom reaches it.
-    if let Some(focal) = said.focal.said() {
-        let mut primes = lenses.iter().filter(|lens| lens.marked_focal == Some(focal.value));
-        let reaches = |(low, high)| (low..=high).contains(&focal.value);
-        let zoom = lenses.iter().any(|lens| lens.range.is_some_and(reaches));
-        if let (Some(lens), None, false) = (primes.next(), primes.next(), zoom) {
-            return Some(Sourced::new(lens, focal.origin.clone()));
-        }
-    }
-    None
+    let focal = said.focal.said()?;
+    let lens = match focal.value {
+        FocalNote::At(at) => only_lens_of(lenses, at)?,
+        FocalNote::Moves(from, to) => only_zoom_over(lenses, from, to)?,
+    };
+    Some(Sourced::new(lens, focal.origin.clone()))
 }
 
 fn find_attachment<'a>(

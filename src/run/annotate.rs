@@ -40,7 +40,7 @@ pub(super) fn annotate(
     let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
     // Two things that wait for the disk, and neither for the other.
     let (read, there) = rayon::join(
-        || read(&sources, &kit.value),
+        || read(&sources, &kit.value, request.sheet.as_deref()),
         || if broken(&kit.findings) { Ok(None) } else { outputs::look(&sources, request.dry_run) },
     );
     let (notes, lists, dump) = read?;
@@ -104,8 +104,7 @@ pub(super) fn annotate(
     };
     let done = outputs::write(&mut shoot, &job, there)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
-    let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
-    let mut talk = used(&sources, rows, &dump.value);
+    let mut talk = used(&sources, &notes.value, &dump.value);
     talk.extend(told);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
@@ -122,14 +121,24 @@ fn formats(list: Option<&str>) -> Result<Vec<Kind>> {
 type Texts = (Read<Vec<Notes>>, Read<Vec<ClipList>>, Result<Found<Dump>>);
 
 /// Reads notes and lists and walks the dump; what is the matter with the dump can wait until the texts were judged.
-fn read(sources: &Sources, kit: &Kit) -> Result<Texts> {
-    let notes = inputs::read_notes(sources)?;
+fn read(sources: &Sources, kit: &Kit, sheet: Option<&str>) -> Result<Texts> {
+    let notes = inputs::read_notes(sources, sheet)?;
     let lists = inputs::read_lists(sources)?;
     Ok((notes, lists, inputs::read_dump(sources, kit)))
 }
 
-fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
-    let notes: Vec<String> = sources.notes.iter().map(|notes| calm(&sources.name(notes))).collect();
+fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
+    let rows: usize = read.iter().map(|notes| notes.rows.len()).sum();
+    let name = |path: &std::path::PathBuf| {
+        let name = sources.name(path);
+        let sheet = read.iter().find(|notes| *notes.file == *name)?.sheet.as_deref()?;
+        Some(format!("{} (sheet {})", calm(&name), calm(sheet)))
+    };
+    let notes: Vec<String> = sources
+        .notes
+        .iter()
+        .map(|path| name(path).unwrap_or_else(|| calm(&sources.name(path))))
+        .collect();
     let notes = if notes.is_empty() {
         "none found".to_owned()
     } else {

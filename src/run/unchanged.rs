@@ -64,6 +64,7 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         dry_run: _,
         lens_data,
         replace_edited,
+        sheet,
         trust,
         columns: _,
         date: _,
@@ -73,6 +74,9 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
     for flag in [*per_frame, *beside, *replace_edited, trusts] {
         print.number(flag.into());
     }
+    print.maybe(sheet.as_deref(), |print, sheet| {
+        print.text(sheet);
+    });
     print.maybe(lens_data.as_deref(), |print, formats| {
         print.text(formats);
     });

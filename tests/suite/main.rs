@@ -1,6 +1,7 @@
 //! The one integration suite: the library and the built program, held against outside judges.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on has failed")]
 
+mod books;
 mod boxes;
 mod cli;
 mod conform;
@@ -42,4 +43,6 @@ mod stills;
 mod tidy;
 mod train;
 mod unchanged;
+mod wild;
+mod words;
 mod workshop;

@@ -228,6 +228,8 @@ impl Dice {
             glass: self.quantity(0.5, 1.0),
             lens_focal: self.quantity(4.0, 2000.0),
             lens_engraved: self.quantity(4.0, 2000.0),
+            attachment_secured: self.maybe(|dice| Sourced::new(dice.below(2) == 0, dice.origin())),
+            density: self.quantity(0.5, 10.0),
             lens_f: self.quantity(0.7, 64.0),
             lens_t: self.quantity(0.8, 64.0),
             focal_length: self.settled(|dice| dice.amount(2.0, 3000.0)),
