@@ -27,6 +27,7 @@ mod movie;
 pub mod mxf;
 pub mod quicktime;
 mod reader;
+mod runs;
 mod samples;
 mod texts;
 mod tiff;

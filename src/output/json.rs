@@ -65,7 +65,8 @@ fn media(clip: &ClipFacts) -> Json {
         Container::Opaque => "opaque",
     };
     object.insert("container".into(), json!(container));
-    let Recorded { focal_length, f_number, t_number, focus_distance, lens, tags, .. } = &clip.media;
+    let Recorded { focal_length, f_number, t_number, focus_distance, extender, lens, tags, .. } =
+        &clip.media;
     let mut readings = Map::new();
     let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
         if let Some((value, raw, at)) = reading {
@@ -82,6 +83,7 @@ fn media(clip: &ClipFacts) -> Json {
         "focusDistance",
         focus_distance.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)),
     );
+    put("opticalExtender", extender.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
     if let Some(lens) = lens {
         readings
             .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
@@ -121,6 +123,7 @@ fn lens_data((frame, data): &(u64, LensData)) -> Json {
         ("fNumber", data.f_number.as_ref().map(|r| r.value.get())),
         ("tNumber", data.t_number.as_ref().map(|r| r.value.get())),
         ("focusDistance", data.focus_distance.as_ref().map(|r| r.value.get())),
+        ("opticalExtender", data.extender.as_ref().map(|r| r.value.get())),
     ];
     for (name, value) in values {
         object.extend(value.map(|value| (name.to_owned(), number(value))));

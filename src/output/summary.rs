@@ -215,6 +215,12 @@ fn recorded(clip: &ClipFacts) -> String {
         media.f_number.as_ref().map(|n| format!("f/{}", short(n.value.get(), 2))),
         media.t_number.as_ref().map(|t| format!("T{}", short(t.value.get(), 2))),
         media.focus_distance.as_ref().map(|at| format!("{} m", short(at.value.get(), 2))),
+        // 1 is none, which is no news.
+        media
+            .extender
+            .as_ref()
+            .filter(|by| (by.value.get() - 1.0).abs() > by.half_step)
+            .map(|by| format!("extender {}x", short(by.value.get(), 2))),
     ];
     let words: Vec<String> = words.into_iter().flatten().collect();
     if words.is_empty() { "-".to_owned() } else { words.join(", ") }

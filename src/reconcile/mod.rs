@@ -10,6 +10,7 @@ mod agree;
 pub(crate) mod called;
 pub mod copies;
 mod derive;
+mod extender;
 mod fit;
 mod focal;
 pub(crate) mod join;
@@ -165,6 +166,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
     let mut findings = Vec::new();
     let said = pick::pick(scene, rows, frame, &mut findings);
     let rig = rig::find(scene, &said, &mut findings);
+    extender::check(scene, &said, &rig, &mut findings);
     let settled = settle::settle(scene, &said, &rig, &mut findings);
     // A default of the kit is enough where it settles the focal length; a clip of which nobody knows the lens is not.
     let unsaid = settled.focal_length.verdict.is_none() && settled.lens.verdict.is_none();
