@@ -22,8 +22,7 @@ const ACQUISITION: [u8; 12] =
     [0x06, 0x0E, 0x2B, 0x34, 0x02, 0x53, 0x01, 0x01, 0x0C, 0x02, 0x01, 0x01];
 /// Blocks that are stepped through for the first edit unit: partition, index, system item, picture, sixteen sounds and data.
 const BLOCKS: u32 = 32;
-/// The same for all edit units of a file: some twenty for each of nine hours at 30 a second would be more, so that
-/// a file of very many sounds is not read to its end.
+/// The same for all edit units of a file: ten for each of the most that are gone through.
 const ALL_BLOCKS: u32 = 10_000_000;
 /// Edit units gone through; nine hours at 30 a second.
 const FRAMES: u64 = 1_000_000;
@@ -49,13 +48,14 @@ struct Walk {
     containers: BTreeMap<u32, Container>,
     /// Number of the container that the partition of now holds.
     now: u32,
-    /// It came to the end of the essence.
+    /// It came to the end of the essence, with nothing left out.
     done: bool,
 }
 
-/// A block that is read, and in which edit unit it stands.
+/// A block that is read, and in which edit unit of which container it stands.
 struct Met {
     block: Block,
+    container: u32,
     frame: u64,
 }
 
@@ -105,10 +105,9 @@ impl Walk {
             }
             let frame = container.frame;
             if frame >= frames {
-                self.done = true;
                 return None;
             }
-            return Some(Met { block, frame });
+            return Some(Met { block, container: self.now, frame });
         }
         None
     }
@@ -125,7 +124,8 @@ pub(super) fn first(reader: &mut Reader, start: u64, body: u32) -> Beside {
     beside
 }
 
-/// Hands what stands beside each picture to `each`, until that has enough; false where some were left out.
+/// Hands what stands beside each picture to `each`, until that has enough; false where some were left out. The first
+/// container that holds data is the one that counts, from the first edit unit that has some.
 pub(super) fn each(
     reader: &mut Reader,
     (start, body): (u64, u32),
@@ -133,21 +133,26 @@ pub(super) fn each(
 ) -> bool {
     let mut walk = Walk::new(start, body, ALL_BLOCKS);
     let (mut beside, mut frame, mut budget) = (Beside::default(), 0, LENGTHS);
-    let mut begun = false;
+    let mut teller = None;
     while let Some(met) = walk.next(reader, FRAMES) {
-        if begun && met.frame != frame {
+        if teller.is_some_and(|teller| teller != met.container) {
+            continue;
+        }
+        if teller.is_some() && met.frame != frame {
             if !each(frame, &beside) {
                 return true;
             }
             (beside, budget) = (Beside::default(), LENGTHS);
         }
-        (frame, begun) = (met.frame, true);
+        frame = met.frame;
         let name = format!("essence/frame[{}]", frame.saturating_add(1));
         if !add(reader, &met, &name, &mut budget, &mut beside) {
             return false;
         }
+        let told = !beside.packets.is_empty() || !beside.data.is_empty();
+        teller = teller.or_else(|| told.then_some(met.container));
     }
-    if begun && !each(frame, &beside) {
+    if teller.is_some() && !each(frame, &beside) {
         return true;
     }
     walk.done

@@ -89,13 +89,17 @@ pub(super) fn read_mxf(
     let first = recorded.stored.as_ref().map_or(0, |stored| stored.value.first_shown);
     let frames = recorded.frames.as_ref().map(|frames| frames.value);
     let mut pieces = Pieces::default();
+    let mut last = None;
     let whole = container::each_frame(essence, file, mxf, |frame, beside| {
         let shown = frame.saturating_sub(first);
         if frames.is_some_and(|frames| shown >= frames) {
             return false;
         }
+        last = Some(shown);
         pieces.add(shown, of_sets(mxf::data::read(beside, file), recorded))
     });
+    // What stands behind the last picture does not matter.
+    let whole = whole || last.and_then(|last| last.checked_add(1)) == frames && frames.is_some();
     pieces.finish(whole, place, recorded, findings);
 }
 
