@@ -50,7 +50,10 @@ pub(super) fn join(reader: &mut Reader, pieces: &[Piece], image: &mut Image) {
     let Some(first) = pieces.iter().find(asked) else { return };
     let limit = u32::try_from(reader.limits.packets).unwrap_or(u32::MAX);
     if first.whole > limit {
-        reader.damaged(first.start, "the extended XMP is too large to be a lens record and was not read");
+        reader.damaged(
+            first.start,
+            "the extended XMP is too large to be a lens record and was not read",
+        );
         return;
     }
     // By their place in the whole: segments may stand in any order. Of two for one place the first counts.
@@ -64,7 +67,8 @@ pub(super) fn join(reader: &mut Reader, pieces: &[Piece], image: &mut Image) {
         let length = piece.end.saturating_sub(piece.body);
         let fits = have.saturating_add(length) <= u64::from(first.whole);
         if have != u64::from(piece.at) || piece.whole != first.whole || !fits {
-            reader.damaged(piece.start, "the segments of the extended XMP do not follow one another");
+            reader
+                .damaged(piece.start, "the segments of the extended XMP do not follow one another");
             break;
         }
         // A segment has at most 65,533 bytes.

@@ -33,8 +33,7 @@ fn traf(reader: &mut Reader, traf: &Element, movie: &mut Movie, implied: Option<
     while let Some(part) = reader.next(traf, &mut at) {
         match (&part.kind, &mut current) {
             (b"tfhd", _) => {
-                let default =
-                    |id| movie.fragment_defaults.get(&id).copied().unwrap_or_default();
+                let default = |id| movie.fragment_defaults.get(&id).copied().unwrap_or_default();
                 let header = reader.parse(&part, 32, |c| runs::tfhd(c, implied, moof, default));
                 current = header.map(|header| header.value);
             }

@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{ClipFacts, Input, Stray};
+use crate::annotation::{ClipFacts, Input, Still, Stray};
 use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
 use crate::recorded::{Container, LensData, Recorded};
@@ -53,7 +53,37 @@ fn media(clip: &ClipFacts) -> Json {
     known.remove(&Field::Clip);
     known.remove(&Field::Roll);
     let Json::Object(mut object) = fields(&known) else { return Json::Null };
-    let container = match clip.media.container {
+    object.insert("container".into(), json!(container(clip.media.container)));
+    let readings = readings(&clip.media);
+    if !readings.is_empty() {
+        object.insert("readings".into(), Json::Object(readings));
+    }
+    if let Some(stored) = &clip.media.stored {
+        let (frames, first) = (stored.value.frames, stored.value.first_shown);
+        let value =
+            json!({"frames": frames, "firstShown": first, "origin": origin(&stored.origin)});
+        object.insert("stored".into(), value);
+    }
+    if let Some(duration) = clip.media.duration.as_ref().filter(|_| uneven(&clip.media)) {
+        let text = format!("{}/{}", duration.value.units, duration.value.timescale);
+        let value = json!({"value": text, "unit": "s", "origin": origin(&duration.origin)});
+        object.insert("duration".into(), value);
+    }
+    if !clip.lens.is_empty() {
+        object.insert("lensData".into(), clip.lens.iter().map(lens_data).collect());
+    }
+    if !clip.media.tags.is_empty() {
+        let tags =
+            clip.media.tags.iter().map(
+                |tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}),
+            );
+        object.insert("tags".into(), tags.collect());
+    }
+    Json::Object(object)
+}
+
+fn container(container: Container) -> &'static str {
+    match container {
         Container::QuickTime => "QuickTime",
         Container::Mp4 => "MP4",
         Container::Mxf => "MXF",
@@ -63,10 +93,12 @@ fn media(clip: &ClipFacts) -> Json {
         Container::Heif => "HEIF",
         Container::OpenExr => "OpenEXR",
         Container::Opaque => "opaque",
-    };
-    object.insert("container".into(), json!(container));
-    let Recorded { focal_length, f_number, t_number, focus_distance, extender, lens, tags, .. } =
-        &clip.media;
+    }
+}
+
+/// Lens data recorded, each with what was written and where.
+fn readings(media: &Recorded) -> Map<String, Json> {
+    let Recorded { focal_length, f_number, t_number, focus_distance, extender, lens, .. } = media;
     let mut readings = Map::new();
     let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
         if let Some((value, raw, at)) = reading {
@@ -88,30 +120,7 @@ fn media(clip: &ClipFacts) -> Json {
         readings
             .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
     }
-    if !readings.is_empty() {
-        object.insert("readings".into(), Json::Object(readings));
-    }
-    if let Some(stored) = &clip.media.stored {
-        let (frames, first) = (stored.value.frames, stored.value.first_shown);
-        let value =
-            json!({"frames": frames, "firstShown": first, "origin": origin(&stored.origin)});
-        object.insert("stored".into(), value);
-    }
-    if let Some(duration) = clip.media.duration.as_ref().filter(|_| uneven(&clip.media)) {
-        let text = format!("{}/{}", duration.value.units, duration.value.timescale);
-        let value = json!({"value": text, "unit": "s", "origin": origin(&duration.origin)});
-        object.insert("duration".into(), value);
-    }
-    if !clip.lens.is_empty() {
-        object.insert("lensData".into(), clip.lens.iter().map(lens_data).collect());
-    }
-    if !tags.is_empty() {
-        let tags = tags
-            .iter()
-            .map(|tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}));
-        object.insert("tags".into(), tags.collect());
-    }
-    Json::Object(object)
+    readings
 }
 
 /// Lens data recorded, from a frame on; infinity is no JSON number and is written as the readings write it.
@@ -225,9 +234,35 @@ pub(super) fn input(input: &Input) -> Json {
     json!({"role": role, "file": file, "bytes": size, "sha256": sha256})
 }
 
-/// A stray file.
+/// A stray file; a still with what it belongs to, and with what it says of itself where it was opened.
 pub(super) fn stray(stray: &Stray) -> Json {
-    json!({"file": stray.file, "reason": stray.reason})
+    let mut object = Map::new();
+    object.insert("file".into(), json!(stray.file));
+    object.insert("reason".into(), json!(stray.reason));
+    if let Some(still) = &stray.still {
+        object.insert("still".into(), of_still(still));
+    }
+    Json::Object(object)
+}
+
+fn of_still(Still { clip, roll, media }: &Still) -> Json {
+    let mut object = Map::new();
+    let mut put = |name: &str, text: Option<String>| {
+        object.extend(text.map(|text| (name.to_owned(), json!(text))));
+    };
+    put("clip", clip.clone());
+    put("roll", roll.clone());
+    if let Some(media) = media {
+        put("container", Some(container(media.container).to_owned()));
+        put("created", media.created.as_ref().map(|at| at.value.to_string()));
+        put("cameraMaker", media.maker.as_ref().map(|maker| maker.value.clone()));
+        put("cameraModel", media.model.as_ref().map(|model| model.value.clone()));
+        let readings = readings(media);
+        if !readings.is_empty() {
+            object.insert("readings".into(), Json::Object(readings));
+        }
+    }
+    Json::Object(object)
 }
 
 /// One finding as JSON.

@@ -28,9 +28,9 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Stray};
-use crate::dump::Dump;
+use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Still, Stray};
 use crate::dump::walk::shown;
+use crate::dump::{self, Dump};
 use crate::finding::{Code, Finding, Found, Place};
 use crate::kit::Kit;
 use crate::notes::Notes;
@@ -65,11 +65,7 @@ pub fn reconcile(
         .collect();
     let mut shoot = Shoot {
         production: kit.production.as_ref().map(|title| title.value.clone()),
-        strays: dump
-            .strays
-            .iter()
-            .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
-            .collect(),
+        strays: dump.strays.iter().map(|stray| self::stray(stray, None)).collect(),
         ..Shoot::default()
     };
     let placed: BTreeSet<usize> =
@@ -84,6 +80,16 @@ pub fn reconcile(
     }
     shoot.findings = findings;
     shoot
+}
+
+/// A file that is no clip; `media` is what it says of itself, if it was opened.
+pub fn stray(stray: &dump::Stray, media: Option<Recorded>) -> Stray {
+    let still = stray.still.as_ref().map(|still| Still {
+        clip: still.clip.clone(),
+        roll: still.roll.clone(),
+        media: media.map(Box::new),
+    });
+    Stray { file: shown(&stray.path), reason: stray.reason, still }
 }
 
 /// One clip resolved.

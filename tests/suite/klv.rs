@@ -122,7 +122,8 @@ impl Mxf {
         let head =
             self.pack(2, self.status, 0, early.len()).len() + behind_pack.len() + early.len();
         let later = self.later.iter().map(|beside| [&next[..], beside].concat());
-        let later = if self.later.is_empty() { next.clone() } else { later.collect::<Vec<_>>().concat() };
+        let later =
+            if self.later.is_empty() { next.clone() } else { later.collect::<Vec<_>>().concat() };
         let body = [fill(10), body_pack, fill(20), picture, self.beside.clone(), later].concat();
         let footer_at = head + body.len();
         let told = if self.footer_told { footer_at } else { 0 };

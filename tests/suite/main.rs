@@ -32,5 +32,6 @@ mod shoot;
 mod shown;
 mod stills;
 mod tidy;
+mod timed;
 mod train;
 mod workshop;

@@ -369,10 +369,8 @@ fn pieces(bytes: &[u8]) -> String {
 
 /// A set beside one picture: millimetres (DISTANCE with a power of -3), and percent of an extender.
 fn zoomed(focal: u16, extender: u16) -> Vec<u8> {
-    let items = [
-        item(0x8005, &(0xD000 | focal).to_be_bytes()),
-        item(0x8006, &extender.to_be_bytes()),
-    ];
+    let items =
+        [item(0x8005, &(0xD000 | focal).to_be_bytes()), item(0x8006, &extender.to_be_bytes())];
     acquisition(1, &items)
 }
 
@@ -399,11 +397,8 @@ fn lens_data_of_every_frame_becomes_pieces() {
         let front = Mxf { run_in: 99, status: 1, early_rate: Some((1, 1)), ..mxf.clone() };
         assert_eq!(pieces(&front.bytes()), wanted);
         // What is played begins at the fourth picture: pieces move, and what held there stands.
-        let part = Mxf {
-            played: Some((4, 5)),
-            stored_clock: Some((89_996, 25, false)),
-            ..mxf.clone()
-        };
+        let part =
+            Mxf { played: Some((4, 5)), stored_clock: Some((89_996, 25, false)), ..mxf.clone() };
         assert_eq!(pieces(&part.bytes()), "0 28 x1, 1 70 x1, 3 70 x1.4, media.trimmed");
         // Not asked for, not read.
         assert_eq!(quick(&&mxf.bytes()[..]).0.per_frame, []);
@@ -446,8 +441,9 @@ fn a_container_of_data_behind_that_of_pictures() {
         ];
         klv(&label("060E2B34 02050101 0D010201 01030400"), &value.concat())
     };
-    let data: Vec<u8> =
-        (0..10_u16).flat_map(|frame| ancillary(&zoomed(24 + frame / 5, 100), 100, 1, false)).collect();
+    let data: Vec<u8> = (0..10_u16)
+        .flat_map(|frame| ancillary(&zoomed(24 + frame / 5, 100), 100, 1, false))
+        .collect();
     let beside = [pack(1), picture.repeat(10), pack(2), data, pack(3)].concat();
     let mxf = Mxf { beside, length: 10, ..Mxf::default() };
     assert_eq!(pieces(&mxf.bytes()), "0 24 x1, 5 25 x1");

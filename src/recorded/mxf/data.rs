@@ -13,7 +13,8 @@ const LEAD: usize = 8;
 
 /// What stands beside one frame.
 pub(in crate::recorded) fn read(beside: &Beside, file: &str) -> Acquisition {
-    let packets: Vec<&Packet> = beside.packets.iter().filter(|packet| packet.kind == KIND).collect();
+    let packets: Vec<&Packet> =
+        beside.packets.iter().filter(|packet| packet.kind == KIND).collect();
     let mut all = joined(&packets, file);
     for data in &beside.data {
         all.append(acquisition::sample(&data.value, &Whence::at(file, &data.path, data.offset)));

@@ -26,8 +26,7 @@ pub(super) fn read(reading: &mut Reading, clip: &Clip, recorded: &mut Recorded) 
             "the file plays {} of {} frames: it leaves out {} in front, {last} at the end",
             frames.value, stored.value.frames, stored.value.first_shown
         );
-        let hint =
-            "count in frames from the first one played; a program that reads the essence alone shows others";
+        let hint = "count in frames from the first one played; a program that reads the essence alone shows others";
         reading.report(Code::MediaTrimmed, stored.offset, &message, hint);
         recorded.stored = Some(reading.source(&stored, stored.value));
         recorded.frames = Some(reading.source(&frames, frames.value));

@@ -132,12 +132,7 @@ impl Clock {
 }
 
 /// What one sample of a movie says.
-fn of_sample(
-    track: &Track,
-    sample: &Placed<Vec<u8>>,
-    file: &str,
-    recorded: &Recorded,
-) -> LensData {
+fn of_sample(track: &Track, sample: &Placed<Vec<u8>>, file: &str, recorded: &Recorded) -> LensData {
     let keyed = track.metadata.as_ref().filter(|entry| entry.value.format == *b"mebx");
     let Some(entry) = keyed else {
         let whence = Whence::at(file, &sample.path, sample.offset);
