@@ -6,6 +6,7 @@ use lensmend::recorded::{Container, Recorded, read, read_frames};
 use lensmend::sourced::Origin;
 use proptest::prelude::*;
 
+use crate::fixtures::{self, lens};
 use crate::headers::Sparse;
 use crate::klv::{Mxf, acquisition, ancillary, item, klv, label, set};
 use crate::workshop::bounded;
@@ -184,19 +185,6 @@ fn the_primer_decides() {
     assert_eq!(told(&usual), PLAIN);
 }
 
-fn lens() -> Vec<u8> {
-    let text = vec![b'x'; 300];
-    let items = [
-        item(0x8007, &text),
-        item(0x8005, &[0xBD, 0xDE]),
-        item(0x8000, &[0xD0, 0x77]),
-        item(0x8008, &[0xC0, 0]),
-        item(0x8001, &[0xE0, 0x96]),
-        item(0x8006, &[0, 140]),
-    ];
-    acquisition(1, &items)
-}
-
 fn lens_facts(beside: Vec<u8>) -> String {
     let bytes = Mxf { beside, ..Mxf::default() }.bytes();
     let (r, findings) = quick(&&bytes[..]);
@@ -238,16 +226,6 @@ fn acquisition_metadata_survives() {
     assert_eq!(lens_facts([next, lens()].concat()), "- - - -");
 }
 
-fn everything() -> Mxf {
-    Mxf {
-        status: 1,
-        early_rate: Some((30, 1)),
-        footer_told: false,
-        beside: [ancillary(&lens(), 100, 1, false), lens()].concat(),
-        ..Mxf::default()
-    }
-}
-
 #[test]
 fn cut_at_every_byte() {
     let whole = Mxf { beside: lens(), ..Mxf::default() }.bytes();
@@ -263,7 +241,7 @@ fn cut_at_every_byte() {
             _ => assert_eq!(met, [], "{end}"),
         }
     }
-    let never_closed = everything().bytes();
+    let never_closed = fixtures::mxf().bytes();
     let last = never_closed.windows(16).position(|bytes| bytes == footer).unwrap();
     for end in 14..never_closed.len() {
         let met = codes(&never_closed[..end]);
@@ -273,7 +251,7 @@ fn cut_at_every_byte() {
 
 #[test]
 fn every_byte_bent() {
-    for mut bytes in [everything().bytes(), Mxf::default().bytes()] {
+    for mut bytes in [fixtures::mxf().bytes(), Mxf::default().bytes()] {
         for at in 0..bytes.len() {
             let was = bytes[at];
             for is in [0, 1, 0x7F, 0x80, 0xFF, was ^ 1] {
@@ -287,7 +265,7 @@ fn every_byte_bent() {
 
 #[test]
 fn lengths_and_counts_that_lie() {
-    let bytes = everything().bytes();
+    let bytes = fixtures::mxf().bytes();
     for at in (0..bytes.len() - 9).step_by(3) {
         for wide in [0_u64, 1, 1 << 31, 1 << 63, u64::MAX] {
             let mut bytes = bytes.clone();
@@ -323,7 +301,7 @@ fn references_in_circles() {
 #[test]
 fn a_hundred_gigabytes_cost_little() {
     let size = 100_000_000_000_u64;
-    let whole = everything();
+    let whole = fixtures::mxf();
     let bytes = whole.bytes();
     let footer = label("060E2B34 02050101 0D010201 01040400");
     let last = bytes.windows(16).position(|bytes| bytes == footer).unwrap();
@@ -349,9 +327,9 @@ fn a_hundred_gigabytes_cost_little() {
 proptest! {
     #[test]
     fn random_data_never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..600)) {
-        quick(&&Mxf { more: bytes.clone(), beside: bytes.clone(), ..everything() }.bytes()[..]);
+        quick(&&Mxf { more: bytes.clone(), beside: bytes.clone(), ..fixtures::mxf() }.bytes()[..]);
         let data = label("060E2B34 01020101 0D010301 17010201");
-        quick(&&Mxf { beside: klv(&data, &bytes), ..everything() }.bytes()[..]);
+        quick(&&Mxf { beside: klv(&data, &bytes), ..fixtures::mxf() }.bytes()[..]);
     }
 }
 

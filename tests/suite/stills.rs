@@ -5,6 +5,7 @@ use lensmend::read_at::{ReadAt, Watched};
 use lensmend::recorded::{Container, Recorded, read};
 use lensmend::sourced::Origin;
 
+use crate::fixtures::{CODE, GUID, extended, pictures};
 use crate::frames::{
     LITTLE, Put, Values, WAYS, attribute, attributes, dng, exif_segment, exr, heif, jpeg, taken,
     tiff,
@@ -41,7 +42,6 @@ fn recorded(bytes: &[u8]) -> Recorded {
 }
 
 const TAKEN: &str = "created 2026-11-14 10:02:11, K-0042, Sorrel 35, 35 mm (35/1), f/2.8000, 1.5 m";
-const CODE: [u8; 8] = [4, 3, 2, 1, 0, 0, 0, 0];
 
 #[test]
 fn a_dng_frame_in_every_byte_order() {
@@ -129,22 +129,6 @@ fn an_openexr_frame_of_one_part_or_many() {
     assert_eq!(recorded(&exr(&[attributes()])).tags.len(), attributes().len());
 }
 
-/// Everything that a picture can be, one of each.
-fn everything() -> Vec<Vec<u8>> {
-    let mut main = taken();
-    main.push(Put(
-        0x02BC,
-        Values::Bytes(crate::boxes::packet("<rdf:Description e:FNumber='4/1'/>")),
-    ));
-    let fields = tiff(LITTLE, &[vec![Put(0x8769, Values::Directories(vec![1]))], main.clone()]);
-    let mut all: Vec<Vec<u8>> = WAYS.iter().map(|way| dng(*way, CODE, main.clone())).collect();
-    all.push(jpeg(&[exif_segment(&fields)]));
-    all.push(heif(&fields));
-    all.push(exr(&[attributes()]));
-    all.push(exr(&[attributes(), attributes()]));
-    all
-}
-
 /// Reads, and holds the reader to work that no honest header comes near.
 fn quick(bytes: &[u8]) -> Vec<Code> {
     let source: &dyn ReadAt = &bytes;
@@ -156,7 +140,7 @@ fn quick(bytes: &[u8]) -> Vec<Code> {
 
 #[test]
 fn cut_at_every_byte() {
-    for bytes in everything() {
+    for bytes in pictures() {
         assert_eq!(quick(&bytes), []);
         for end in 0..bytes.len() {
             quick(&bytes[..end]);
@@ -190,7 +174,7 @@ fn a_picture_behind_the_end_of_the_file_is_cut_off() {
 
 #[test]
 fn every_byte_bent() {
-    for mut bytes in everything() {
+    for mut bytes in pictures() {
         for at in 0..bytes.len() {
             let was = bytes[at];
             for is in [0, 1, 0x7F, 0x80, 0xFF, was ^ 1, was ^ 0x20] {
@@ -258,7 +242,7 @@ fn loops_and_endless_chains() {
 /// However large the file, only its header is read.
 #[test]
 fn little_is_read_of_a_large_file() {
-    for mut bytes in everything() {
+    for mut bytes in pictures() {
         bytes.resize(64 << 20, 0);
         let source: &dyn ReadAt = &&bytes[..];
         let watched = Watched::new(source);
@@ -268,26 +252,9 @@ fn little_is_read_of_a_large_file() {
     }
 }
 
-/// A main packet that asks for `guid`, and segments of the rest: place, length of the whole, text.
-fn extended(guid: &str, pieces: &[(&str, usize, usize, &str)]) -> Vec<u8> {
-    const NAME: &[u8] = b"http://ns.adobe.com/xap/1.0/\0";
-    let main = format!(
-        "<rdf:Description xmlns:xmpNote='http://ns.adobe.com/xmp/note/' xmpNote:HasExtendedXMP='{guid}' e:FNumber='28/10'/>"
-    );
-    let mut segments = vec![(0xE1, [NAME, &crate::boxes::packet(&main)].concat())];
-    for (guid, at, whole, text) in pieces {
-        let word = |number: usize| u32::try_from(number).unwrap().to_be_bytes();
-        let name = b"http://ns.adobe.com/xmp/extension/\0";
-        let head = [&name[..], guid.as_bytes(), &word(*whole), &word(*at)].concat();
-        segments.push((0xE1, [&head[..], text.as_bytes()].concat()));
-    }
-    jpeg(&segments)
-}
-
 /// XMP Specification Part 3, "Extended XMP in JPEG": GUID, length of the whole, place of the piece.
 #[test]
 fn xmp_over_several_segments() {
-    const GUID: &str = "0123456789ABCDEF0123456789ABCDEF";
     const OTHER: &str = "FEDCBA9876543210FEDCBA9876543210";
     let body = "<rdf:Description><e:FocalLength>355/10</e:FocalLength></rdf:Description>";
     let packet = String::from_utf8(crate::boxes::packet(body)).unwrap();

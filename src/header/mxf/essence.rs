@@ -152,7 +152,9 @@ pub(super) fn each(
         let told = !beside.packets.is_empty() || !beside.data.is_empty();
         teller = teller.or_else(|| told.then_some(met.container));
     }
-    if teller.is_some() && !each(frame, &beside) {
+    // Of a file that ends inside a frame nothing is known of that frame.
+    let told = !beside.packets.is_empty() || !beside.data.is_empty();
+    if teller.is_some() && (walk.done || told) && !each(frame, &beside) {
         return true;
     }
     walk.done
