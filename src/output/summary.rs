@@ -218,6 +218,7 @@ fn counted(strays: &[Stray]) -> String {
     let others = strays.len() - stills;
     match stills {
         0 => format!("{others} stray files"),
+        1 => format!("1 still, {others} stray files"),
         _ => format!("{stills} stills, {others} stray files"),
     }
 }

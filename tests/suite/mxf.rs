@@ -402,7 +402,7 @@ fn lens_data_of_every_frame_becomes_pieces() {
         ..Mxf::default()
     };
     let told = pieces(&many.bytes());
-    assert!(told.ends_with("499 25, 500 0, media.per-frame"), "{told}");
+    assert!(told.ends_with("500 25 x1, 501 0, media.per-frame"), "{told}");
 }
 
 /// Pictures and data in two containers, one behind the other: each counts its own edit units.
