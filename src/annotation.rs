@@ -47,6 +47,19 @@ pub struct Stray {
     pub file: String,
     /// Why it is no clip.
     pub reason: &'static str,
+    /// What it is a reference for, if it is a still.
+    pub still: Option<Still>,
+}
+
+/// A still. What it says of itself is shown and never taken for a fact of the clip: it may have been taken with any lens.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Still {
+    /// Name of the clip that it belongs to.
+    pub clip: Option<String>,
+    /// Roll that it belongs to.
+    pub roll: Option<String>,
+    /// What it says of itself, where it was opened.
+    pub media: Option<Box<Recorded>>,
 }
 
 /// One clip, resolved.

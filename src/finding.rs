@@ -112,6 +112,7 @@ codes! {
     AttachmentLoose "attachment.loose" Warning "The attachment was noted as loose: the picture may shift or tilt, and a matchmove must expect it.";
     AttachmentGlass "attachment.glass" Info "The light that an attachment's glass takes is not known, so T-numbers behind it are left out.";
     AttachmentReports "attachment.reports" Info "The camera recorded other values than the kit says this attachment makes it record.";
+    AttachmentExtender "attachment.extender" Warning "The camera recorded an optical extender that notes and kit do not tell of, or another magnification than theirs; nothing is scaled by it.";
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
     FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";

@@ -8,8 +8,8 @@ use rayon::prelude::*;
 
 use crate::annotation::Input;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
-use crate::dump::{self, Clip, Dump, Part};
-use crate::finding::{Code, Finding, Found, Place};
+use crate::dump::{self, Clip, Dump, Part, Stray};
+use crate::finding::{Code, Finding, Found, Level, Place};
 use crate::fingerprint::Fingerprint;
 use crate::folder::{KIT, LARGEST_INPUT, LARGEST_KIT, Sources};
 use crate::kit::{self, Kit};
@@ -17,7 +17,7 @@ use crate::lists::{self, ClipList};
 use crate::naming::Naming;
 use crate::notes::{self, Notes, SheetMissing};
 use crate::read_at::{Digested, ReadAt, sha256};
-use crate::recorded::{self, FileFacts, frames};
+use crate::recorded::{self, FileFacts, Recorded, frames};
 use crate::watch::{Amount, Watch};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
@@ -237,6 +237,31 @@ fn read_file(open: Open<'_>, place: &Path, path: &Path, clip: &Clip, per_frame: 
     let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
     let facts = Found { value: FileFacts { recorded, header_sha256 }, findings };
     Seen { facts, digests: digests.into_iter().flatten().collect() }
+}
+
+/// What each stray of `dump` says of itself if it is a still; the others are not opened.
+pub fn read_stills(dump: &Dump) -> Found<Vec<Option<Recorded>>> {
+    let read = |stray: &Stray| {
+        stray.still.as_ref().map(|_| match MediaFile::open(&dump.root.join(&stray.path)) {
+            Ok(file) => recorded::read(&file, &shown(&stray.path)),
+            Err(error) => Found {
+                value: Recorded::default(),
+                findings: vec![walk::unreadable(&stray.path, &error)],
+            },
+        })
+    };
+    let read: Vec<Option<Found<Recorded>>> = dump.strays.par_iter().map(read).collect();
+    let (mut value, mut findings) = (Vec::new(), Vec::new());
+    for still in read {
+        let Some(still) = still else {
+            value.push(None);
+            continue;
+        };
+        value.push(Some(still.value));
+        // Kinds of picture that are not read need nobody's notes.
+        findings.extend(still.findings.into_iter().filter(|found| found.level() > Level::Info));
+    }
+    Found { value, findings }
 }
 
 /// A file for the record of what was read.

@@ -7,6 +7,7 @@ use crate::annotation::{Annotation, Attached, ClipFacts, Setup, Shoot, Stray, Ve
 use crate::fields::Field;
 use crate::finding::Finding;
 use crate::number::{fixed, short};
+use crate::recorded::Recorded;
 use crate::sourced::{Origin, Quantity};
 use crate::stops;
 use crate::units::Unit;
@@ -140,9 +141,9 @@ fn counts(shoot: &Shoot) -> String {
         }
     }
     format!(
-        "{} clips in {files} files, {} stray files. Focal length: {}. {}.\n",
+        "{} clips in {files} files, {}. Focal length: {}. {}.\n",
         shoot.clips.len(),
-        shoot.strays.len(),
+        counted(&shoot.strays),
         if words.is_empty() { "nothing settled".to_owned() } else { words.join(", ") },
         needs(&shoot.findings),
     )
@@ -187,22 +188,26 @@ pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> Stri
             shown(Field::Frames),
             shown(Field::Start),
             camera,
-            recorded(clip),
+            recorded(&clip.media),
         ]);
     }
     let mut text = columns(&lines);
-    if !strays.is_empty() {
+    text.push_str(&of_stills(strays));
+    let others: Vec<Vec<String>> = strays
+        .iter()
+        .filter(|stray| stray.still.is_none())
+        .map(|stray| vec![calm(&stray.file), stray.reason.to_owned()])
+        .collect();
+    if !others.is_empty() {
         text.push_str("\nstray files\n");
-        let lines: Vec<Vec<String>> =
-            strays.iter().map(|stray| vec![calm(&stray.file), stray.reason.to_owned()]).collect();
-        text.push_str(&columns(&lines));
+        text.push_str(&columns(&others));
     }
     let files: u64 = clips.iter().map(ClipFacts::file_count).sum();
     let stray_files = u64::try_from(strays.len()).unwrap_or(u64::MAX);
     let counts = format!(
-        "\n{} clips in {files} files, {} stray files, {} files in all. {}.\n",
+        "\n{} clips in {files} files, {}, {} files in all. {}.\n",
         clips.len(),
-        strays.len(),
+        counted(strays),
         files.saturating_add(stray_files),
         needs(findings),
     );
@@ -210,14 +215,55 @@ pub fn scan(clips: &[ClipFacts], strays: &[Stray], findings: &[Finding]) -> Stri
     text
 }
 
-fn recorded(clip: &ClipFacts) -> String {
-    let media = &clip.media;
+/// How many files are no clips; stills apart, where there are some.
+fn counted(strays: &[Stray]) -> String {
+    let stills = strays.iter().filter(|stray| stray.still.is_some()).count();
+    let others = strays.len() - stills;
+    match stills {
+        0 => format!("{others} stray files"),
+        1 => format!("1 still, {others} stray files"),
+        _ => format!("{stills} stills, {others} stray files"),
+    }
+}
+
+/// Stills with the clip or the roll that they belong to, and what they say of themselves.
+fn of_stills(strays: &[Stray]) -> String {
+    let mut lines =
+        vec![["still", "clip", "roll", "taken", "camera", "recorded"].map(str::to_owned).to_vec()];
+    let or_dash = |text: Option<String>| text.unwrap_or_else(|| "-".to_owned());
+    for stray in strays {
+        let Some(still) = &stray.still else { continue };
+        let media = still.media.as_deref();
+        let camera = media.map(|media| {
+            let words = [&media.maker, &media.model].into_iter().flatten();
+            words.map(|word| calm(&word.value)).collect::<Vec<_>>().join(" ")
+        });
+        let taken = media.and_then(|media| media.created.as_ref());
+        lines.push(vec![
+            calm(&stray.file),
+            or_dash(still.clip.as_deref().map(calm)),
+            or_dash(still.roll.as_deref().map(calm)),
+            or_dash(taken.map(|at| at.value.to_string())),
+            or_dash(camera.filter(|camera| !camera.is_empty())),
+            or_dash(media.map(recorded)),
+        ]);
+    }
+    if lines.len() == 1 { String::new() } else { format!("\n{}", columns(&lines)) }
+}
+
+fn recorded(media: &Recorded) -> String {
     let words = [
         media.lens.as_ref().map(|lens| calm(&lens.value)),
         media.focal_length.as_ref().map(|focal| format!("{} mm", short(focal.value.get(), 2))),
         media.f_number.as_ref().map(|n| format!("f/{}", short(n.value.get(), 2))),
         media.t_number.as_ref().map(|t| format!("T{}", short(t.value.get(), 2))),
         media.focus_distance.as_ref().map(|at| format!("{} m", short(at.value.get(), 2))),
+        // 1 is none, which is no news.
+        media
+            .extender
+            .as_ref()
+            .filter(|by| (by.value.get() - 1.0).abs() > by.half_step)
+            .map(|by| format!("extender {}x", short(by.value.get(), 2))),
     ];
     let words: Vec<String> = words.into_iter().flatten().collect();
     if words.is_empty() { "-".to_owned() } else { words.join(", ") }

@@ -312,7 +312,7 @@ fn met(shoot: &mut Shoot, job: &Job<'_>, manifest: &Path) {
     let reason = "a companion file, not moving pictures";
     let file = shown(inside);
     let at = shoot.strays.partition_point(|stray| Path::new(&stray.file) < Path::new(&file));
-    shoot.strays.insert(at, Stray { file, reason });
+    shoot.strays.insert(at, Stray { file, reason, still: None });
 }
 
 /// Says what a verify will report as new.

@@ -29,8 +29,11 @@ pub(super) fn fingerprints(
 ) -> Fingerprints {
     let mut outcome = Fingerprint::default();
     outcome.text(inputs);
-    outcome.each(strays, |print, Stray { file, reason }| {
-        print.text(file).text(reason);
+    outcome.each(strays, |print, Stray { file, reason, still }| {
+        print.text(file).text(reason).maybe(still.as_ref(), |print, still| {
+            // What a still says stands in the record alone; its every member counts, and there are few stills.
+            print.text(&format!("{still:?}"));
+        });
     });
     outcome.each(stand, |print, OutputFile { role, file, of, sha256 }| {
         print.text(role).text(file).text(sha256).maybe(*of, |print, (clip, part)| {

@@ -11,6 +11,7 @@ mod aside;
 pub(crate) mod called;
 pub mod copies;
 mod derive;
+mod extender;
 mod fit;
 mod focal;
 pub(crate) mod join;
@@ -30,9 +31,9 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Stray};
-use crate::dump::Dump;
+use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Still, Stray};
 use crate::dump::walk::shown;
+use crate::dump::{self, Dump};
 use crate::finding::{Code, Finding, Found, Place};
 use crate::kit::Kit;
 use crate::notes::Notes;
@@ -67,11 +68,7 @@ pub fn reconcile(
         .collect();
     let mut shoot = Shoot {
         production: kit.production.as_ref().map(|title| title.value.clone()),
-        strays: dump
-            .strays
-            .iter()
-            .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
-            .collect(),
+        strays: dump.strays.iter().map(|stray| self::stray(stray, None)).collect(),
         ..Shoot::default()
     };
     let placed: BTreeSet<usize> =
@@ -86,6 +83,16 @@ pub fn reconcile(
     }
     shoot.findings = findings;
     shoot
+}
+
+/// A file that is no clip; `media` is what it says of itself, if it was opened.
+pub fn stray(stray: &dump::Stray, media: Option<Recorded>) -> Stray {
+    let still = stray.still.as_ref().map(|still| Still {
+        clip: still.clip.clone(),
+        roll: still.roll.clone(),
+        media: media.map(Box::new),
+    });
+    Stray { file: shown(&stray.path), reason: stray.reason, still }
 }
 
 /// One clip resolved.
@@ -171,6 +178,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
     let mut findings = Vec::new();
     let said = pick::pick(scene, rows, frame, &mut findings);
     let rig = rig::find(scene, &said, &mut findings);
+    extender::check(scene, &said, &rig, &mut findings);
     let settled = settle::settle(scene, &said, &rig, &mut findings);
     // A default of the kit is enough where it settles the focal length; a clip of which nobody knows the lens is not.
     let unsaid = settled.focal_length.verdict.is_none() && settled.lens.verdict.is_none();

@@ -5,7 +5,6 @@ use anyhow::{Result, bail};
 use crate::annotation::{ClipFacts, Stray};
 use crate::cli::Scan;
 use crate::dump;
-use crate::dump::walk::shown;
 use crate::finding::Found;
 use crate::inputs::{self, Clips};
 use crate::kit::Kit;
@@ -48,10 +47,13 @@ pub(super) fn scan(
         clips.push(value);
         found.extend(findings);
     }
+    let Found { value: stills, findings } = inputs::read_stills(&dump);
+    found.extend(findings);
     let strays: Vec<Stray> = dump
         .strays
         .iter()
-        .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
+        .zip(stills)
+        .map(|(stray, media)| reconcile::stray(stray, media))
         .collect();
     let result = if request.json {
         record::scan(&clips, &strays, &found, stamp)?

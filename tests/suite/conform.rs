@@ -2,6 +2,7 @@
 //!
 //! The judges are Python scripts in `tests/judges`; `tests/run` installs what they need and says where it is.
 
+mod acquisition;
 mod chart;
 mod containers;
 mod expected;

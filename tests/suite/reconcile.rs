@@ -13,7 +13,7 @@ use lensmend::reconcile::{Trust, reconcile};
 use lensmend::recorded::{FileFacts, LensData, Reading, Recorded};
 use lensmend::sourced::{Basis, Origin, Sourced};
 use lensmend::timecode::{Counting, Timecode};
-use lensmend::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
+use lensmend::units::{FNumber, Factor, Meters, Millimeters, Raster, TNumber, Unit};
 
 const KIT: &str = r#"
 [[mount]]
@@ -629,4 +629,42 @@ fn lens_data_per_frame_cuts_the_clip() {
         format!("{} {}", piece.start, lensmend::number::short(focal.unwrap_or(0.0), 3))
     });
     assert_eq!(told.collect::<Vec<_>>(), ["0 46.15", "40 42.6", "41 39.05"]);
+}
+
+/// RDD 18, tag 8006: percent, so that a step is a hundredth. It is compared, and scales nothing.
+#[test]
+fn a_recorded_extender_is_compared_and_never_applied() {
+    let with = |percent: Option<f64>, attachment: &str| {
+        let extender = percent.map(|percent| Reading {
+            value: Factor::new(percent / 100.0).unwrap(),
+            raw: String::new(),
+            half_step: 0.005,
+            origin: Origin::Computed("test"),
+        });
+        let recorded = Recorded { extender, ..media("p35") };
+        let table = format!("Clip,Lens,Attachment\nA001C001,p35,{attachment}\n");
+        let notes = notes::parse("notes.csv", table.as_bytes()).value;
+        let facts = vec![vec![FileFacts { recorded, header_sha256: None }]];
+        let shoot = reconcile(&clip(), &facts, &[notes], &kit(), Trust::Nobody);
+        let told = shoot.findings.iter().find(|f| f.code == Code::AttachmentExtender);
+        let told = told.map(|f| f.message.clone()).unwrap_or_default();
+        let setup = shoot.clips[0].setups.pieces().next().unwrap().value.clone();
+        (setup.focal_length.value.map(|f| f.value.get()), told)
+    };
+    let (plain, none) = with(None, "r");
+    assert!(plain.is_some() && none.is_empty());
+    // The reducer magnifies 0.71.
+    for (percent, attachment, wanted) in [
+        (71.0, "r", ""),
+        (100.0, "r", ""),
+        (140.0, "r", "1.4x, r magnifies 0.71x"),
+        (140.0, "", "1.4x, and what stood between lens and camera is not known"),
+        (140.0, "none", "1.4x, but nothing is said to have stood"),
+        (100.0, "none", ""),
+    ] {
+        let (focal, told) = with(Some(percent), attachment);
+        assert_eq!(focal, with(None, attachment).0, "{percent} {attachment}");
+        assert_eq!(told.is_empty(), wanted.is_empty(), "{percent} {attachment}: {told}");
+        assert!(told.contains(wanted), "{percent} {attachment}: {told}");
+    }
 }
