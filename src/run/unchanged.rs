@@ -39,7 +39,7 @@ fn part(print: &mut Fingerprint, part: &Part) {
 
 fn path(print: &mut Fingerprint, path: &Path) {
     // Parts one by one, so that the same files give the same on every platform.
-    let parts: Vec<_> = path.components().map(|part| part.as_os_str()).collect();
+    let parts: Vec<_> = path.components().map(std::path::Component::as_os_str).collect();
     print.each(&parts, |print, part| {
         print.bytes(part.as_encoded_bytes());
     });
