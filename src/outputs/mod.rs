@@ -4,6 +4,7 @@
 //! which can then go on, instead of taking half of the sidecars for files edited by hand.
 
 mod known;
+mod lens_data;
 mod sidecars;
 mod unchanged;
 
@@ -20,11 +21,14 @@ use crate::finding::{Code, Finding, Place};
 use crate::folder::{RECORD, Sources, TABLE};
 use crate::output::before::Fingerprints;
 use crate::output::calm::calm;
+use crate::output::lens_data::Kind;
+use crate::output::lens_data::fdl::Cut;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
 use known::Known;
+use lens_data::LensData;
 use sidecars::Sidecar;
 
 /// What to write and how.
@@ -39,6 +43,12 @@ pub struct Job<'a> {
     pub beside: bool,
     /// Write nothing.
     pub dry_run: bool,
+    /// Lens data for VFX, in these formats.
+    pub lens_data: &'a [Kind],
+    /// A sample for every frame there.
+    pub per_frame: bool,
+    /// Plates of the kit.
+    pub plates: &'a [Cut],
     /// Fingerprint of everything that the shoot was made from.
     pub made_from: &'a str,
     /// The run record is wanted as the result.
@@ -82,7 +92,9 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<D
     let (sidecars, clashes) = sidecars::paths(shoot, job);
     let found_before = shoot.findings.len();
     shoot.findings.extend(clashes);
-    let (outputs, decisions) = place_all(shoot, job, known, &sidecars)?;
+    let (lens_data, lacking) = lens_data::files(shoot, job);
+    shoot.findings.extend(lacking);
+    let (outputs, decisions) = place_all(shoot, job, known, (&sidecars, &lens_data))?;
     sidecars::forget_own(shoot, &sidecars, &decisions, job);
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
@@ -139,7 +151,7 @@ fn place_all(
     shoot: &Shoot,
     job: &Job<'_>,
     known: &Known,
-    sidecars: &[Sidecar],
+    (sidecars, lens_data): (&[Sidecar], &[LensData]),
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
     // Made at most once, and not at all where it stands as it should.
     let once = OnceLock::new();
@@ -152,6 +164,7 @@ fn place_all(
         make: Box::new(|_| table().map(Into::into).map_err(io::Error::other)),
         ..own(TABLE, &job.sources.into, &[])
     });
+    planned.extend(lens_data::plan(shoot, job, lens_data));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job.sources, path), sha);
     let standing = known.standing(job.made_from);
     let stands = |path: &Path| standing.get(known::named(job.sources, path).as_str()).copied();
@@ -200,16 +213,17 @@ fn listed(
     planned: &[Planned<'_>],
     decisions: &[Decision],
 ) -> Vec<OutputFile> {
-    let clips = sidecars
+    let roles = sidecars
         .iter()
-        .map(|sidecar| Some((sidecar.clip, sidecar.part)))
-        .chain(std::iter::once(None));
+        .map(|sidecar| ("sidecar", Some((sidecar.clip, sidecar.part))))
+        .chain(std::iter::once(("table", None)))
+        .chain(std::iter::repeat(("lens data", None)));
     planned
         .iter()
         .zip(decisions)
-        .zip(clips)
-        .map(|((file, decision), of)| OutputFile {
-            role: if of.is_some() { "sidecar" } else { "table" },
+        .zip(roles)
+        .map(|((file, decision), (role, of))| OutputFile {
+            role,
             file: known::named(job.sources, &file.target),
             of,
             sha256: decision.sha256.clone(),

@@ -59,6 +59,7 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         per_frame,
         beside,
         dry_run: _,
+        lens_data,
         trust,
         columns: _,
         date: _,
@@ -68,6 +69,9 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
     for flag in [*per_frame, *beside, trusts] {
         print.number(flag.into());
     }
+    print.maybe(lens_data.as_deref(), |print, formats| {
+        print.text(formats);
+    });
     print.text(columns).text(tool);
 }
 
