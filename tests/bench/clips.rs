@@ -61,7 +61,8 @@ pub(crate) fn make(folder: &Path) -> Result<(Vec<Clip>, Vec<String>)> {
             Err(error) => missing.push(format!("{what}: {error:#}")),
         }
     }
-    let timecode = [0, 0, 0, 10, 0, 0, 0, 0];
+    // 01:02:03:04 (SMPTE ST 331, 8.5: frames, seconds, minutes, hours as binary-coded decimals).
+    let timecode = [4, 3, 2, 1, 0, 0, 0, 0];
     let pictures: [(&'static str, &str, Vec<u8>); 3] = [
         ("DNG", "A001C001_000001.dng", dng(LITTLE, timecode, taken())),
         ("OpenEXR", "A001C001_000001.exr", exr(&[attributes()])),
