@@ -105,7 +105,9 @@ codes! {
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
     FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
-    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners are dark.";
+    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
+    CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
+    CutLine "cut.line" Warning "A part of a cut cannot be read, or is read in part.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
     OutputEdited "output.edited" Warning "Somebody changed properties of a sidecar since lensmend wrote them; they were kept.";
     OutputDiffers "output.differs" Warning "The sidecar of another program says something else than lensmend would; its properties were kept.";
@@ -114,6 +116,7 @@ codes! {
     OutputCaseTwin "output.case-twin" Warning "Two sidecars of one folder have names that differ only in case; one is used, the other was left alone.";
     OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
     OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";
+    OutputLeftOut "output.left-out" Info "A format asked for has no file of this clip, because it would fill in what is not known.";
     OutputOrphan "output.orphan" Info "A file written by an earlier run belongs to no clip of this one; it was left alone.";
 }
 

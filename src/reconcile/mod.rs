@@ -189,6 +189,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         magnification: rig.magnification(),
         glass: rig.glass(),
         lens_focal: settled.lens_focal,
+        lens_engraved: lens.and_then(rig::engraved),
         lens_f: settled.lens_f,
         lens_t: settled.lens_t,
         focal_length: settled.focal_length,

@@ -6,11 +6,12 @@ mod chart;
 mod containers;
 mod expected;
 mod kits;
+mod lens_data;
 mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
-mod random;
+pub(crate) mod random;
 mod sidecars;
 
 use std::path::{Path, PathBuf};

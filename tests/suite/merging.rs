@@ -2,6 +2,7 @@
 
 #![expect(clippy::disallowed_methods, reason = "tests make, change and look at files of their own")]
 
+mod hostile;
 mod judged;
 pub(crate) mod shapes;
 
