@@ -30,6 +30,10 @@ use lens_data::LensData;
 use sidecars::Sidecar;
 
 /// What to write and how.
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub struct Job<'a> {
     /// Where it came from and goes to.
     pub sources: &'a Sources,
@@ -75,7 +79,7 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     shoot.findings.extend(lacking);
     let table = table::write(shoot, job.columns)?;
     let (outputs, decisions) = place_all(shoot, job, &known, (&sidecars, &lens_data), &table)?;
-    sidecars::forget_own(shoot, &sidecars, &decisions, job);
+    sidecars::forget_own(shoot, &sidecars, &decisions, job, &known);
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
     let orphans = known.orphans(&places, job);
