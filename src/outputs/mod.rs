@@ -38,7 +38,10 @@ use lens_data::LensData;
 use sidecars::Sidecar;
 
 /// What to write and how.
-#[expect(clippy::struct_excessive_bools, reason = "each is a switch of its own")]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub struct Job<'a> {
     /// Where it came from and goes to.
     pub sources: &'a Sources,
@@ -115,7 +118,7 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<D
         lens_data.into_iter().partition(|file| sound(file.clip));
     shoot.findings.extend(lacking);
     let (outputs, decisions) = place_all(shoot, job, known, (&sidecars, &lens_data))?;
-    sidecars::forget_own(shoot, &sidecars, &decisions, job);
+    sidecars::forget_own(shoot, &sidecars, &decisions, job, known);
     let mut places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
     let again = unchanged::again(&places, &decisions);

@@ -11,6 +11,7 @@ use crate::output::xmp;
 use crate::place::{Decision, Fate, Planned};
 
 use super::Job;
+use super::known::{self, Known};
 use super::merging::Merging;
 use super::standing::Folders;
 
@@ -129,12 +130,21 @@ pub(super) fn forget_own(
     sidecars: &[Sidecar],
     decisions: &[Decision],
     job: &Job<'_>,
+    known: &Known,
 ) {
     if job.beside {
         let own = sidecars
             .iter()
             .zip(decisions)
-            .filter(|(_, decision)| decision.fate != Fate::Foreign)
+            .filter(|(sidecar, decision)| match &decision.fate {
+                Fate::Foreign => false,
+                // One of somebody else that could not be merged is still his.
+                Fate::Failed(_) => decision
+                    .was
+                    .as_ref()
+                    .is_none_or(|was| known.wrote(&known::named(job, &sidecar.target), was)),
+                _ => true,
+            })
             .filter_map(|(sidecar, _)| sidecar.target.strip_prefix(&job.sources.dump).ok());
         // What a killed run left of a sidecar has been removed by now.
         let own: BTreeSet<String> =

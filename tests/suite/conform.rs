@@ -13,7 +13,7 @@ mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
-mod random;
+pub(crate) mod random;
 mod sidecars;
 
 use std::path::{Path, PathBuf};

@@ -2,6 +2,7 @@
 
 #![expect(clippy::disallowed_methods, reason = "tests make, change and look at files of their own")]
 
+mod hostile;
 mod judged;
 pub(crate) mod shapes;
 
@@ -321,6 +322,9 @@ fn a_protected_sidecar_stays_and_rights_are_kept() {
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!(found[&format!("dump:{}", at[0].display())], "output.failed");
     assert!(String::from_utf8_lossy(&ran.out).contains("protected against writing"));
+    let record: serde_json::Value = serde_json::from_slice(&ran.out).unwrap();
+    assert_eq!(record["strays"][0]["file"], at[0].to_str().unwrap(), "it is nobody's output");
+    assert_eq!(record["strays"].as_array().unwrap().len(), 1);
     assert_eq!(fs::read(&protected).unwrap(), before);
     assert_eq!(fs::metadata(&plain).unwrap().permissions().mode() & 0o777, 0o640);
     fs::set_permissions(&protected, fs::Permissions::from_mode(0o644)).unwrap();

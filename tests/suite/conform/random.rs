@@ -41,7 +41,7 @@ const SHARED: &[&str] = &[
 #[test]
 fn a_thousand_annotations_read_back_as_the_record_says() {
     let Some(judges) = Judges::called() else { return };
-    let mut dice = Dice(2026);
+    let mut dice = Dice::new(2026);
     let stamp = Stamp { date: DATE.into(), tool: "lensmend 0.0.0".into() };
     let clips: Vec<Annotation> = (0..ANNOTATIONS).map(|at| dice.annotation(at)).collect();
     let production = Some(dice.words());
@@ -83,9 +83,13 @@ fn a_thousand_annotations_read_back_as_the_record_says() {
 }
 
 /// `SplitMix64`: the same throws everywhere.
-struct Dice(u64);
+pub(crate) struct Dice(u64);
 
 impl Dice {
+    pub(crate) fn new(seed: u64) -> Self {
+        Self(seed)
+    }
+
     fn throw(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut z = self.0;
@@ -94,11 +98,11 @@ impl Dice {
         z ^ (z >> 31)
     }
 
-    fn below(&mut self, sides: u64) -> u64 {
+    pub(crate) fn below(&mut self, sides: u64) -> u64 {
         self.throw() % sides
     }
 
-    fn pick<'a, T>(&mut self, of: &'a [T]) -> &'a T {
+    pub(crate) fn pick<'a, T>(&mut self, of: &'a [T]) -> &'a T {
         &of[usize::try_from(self.below(of.len() as u64)).unwrap()]
     }
 
@@ -306,7 +310,7 @@ impl Dice {
         }
     }
 
-    fn annotation(&mut self, at: usize) -> Annotation {
+    pub(crate) fn annotation(&mut self, at: usize) -> Annotation {
         let (num, den, drop) = *self.pick(&[
             (24, 1, false),
             (24000, 1001, false),
