@@ -101,11 +101,12 @@ pub(super) fn finish(
         return told;
     }
     let mut new = new_files(job, sidecars, decisions);
+    let ours: BTreeSet<&Path> = new.values().flatten().map(|new| new.target).collect();
     let mut before: BTreeMap<usize, usize> = BTreeMap::new();
     for file in &job.sealing.unrecorded {
-        if let Some((at, path)) = histories.closest(file) {
-            let ours = new.get(&at).is_some_and(|new| new.iter().any(|new| new.path == path));
-            *before.entry(at).or_default() += usize::from(!ours);
+        let others = !ours.contains(job.sources.dump.join(file).as_path());
+        if let Some((at, _)) = histories.closest(file).filter(|_| others) {
+            *before.entry(at).or_default() += 1;
         }
     }
     if let Some(host) = &job.sealing.append {

@@ -61,7 +61,7 @@ fn a_whole_dump_verifies_and_nothing_is_said() {
         seal(&shoot.dump(), kind, "");
         let ran = shoot.annotate(["--verify", "--json"]).exits(0);
         assert_eq!(seals(&ran), found([]), "{kind:?}");
-        assert!(ran.talk().contains("1 clip files are what they say"), "{}", ran.talk());
+        assert!(ran.talk().contains("files that are whole: 1;"), "{}", ran.talk());
     }
 }
 
@@ -151,7 +151,7 @@ fn plain_lists_of_the_dump_count_too() {
         fs::write(shoot.dump().join(list), format!("{value}  {name}\n")).unwrap();
         let ran = shoot.annotate(["--verify", "--json"]).exits(0);
         assert_eq!(seals(&ran), found([]), "{list}");
-        assert!(ran.talk().contains("1 hash lists: 1 clip files"), "{}", ran.talk());
+        assert!(ran.talk().contains("1 plain. Clip files that are whole: 1;"), "{}", ran.talk());
         let mut bytes = fs::read(&clip).unwrap();
         *bytes.last_mut().unwrap() ^= 1;
         fs::write(&clip, bytes).unwrap();
@@ -172,7 +172,7 @@ fn one_bad_frame_of_a_sequence_is_found() {
     seal(&shoot.dump(), Kind::Xxh3, "");
     let ran = shoot.annotate(["--verify", "--json"]);
     assert_eq!(seals(&ran), found([]));
-    assert!(ran.talk().contains("31 clip files are what they say"), "{}", ran.talk());
+    assert!(ran.talk().contains("files that are whole: 31;"), "{}", ran.talk());
     fs::write(folder.join("A003C009_1114_KV.0017.dpx"), [99; 64]).unwrap();
     let ran = shoot.annotate(["--verify", "--json"]).exits(1);
     let bad = "A003C009_1114_KV/A003C009_1114_KV.0017.dpx";
