@@ -79,7 +79,8 @@ pub enum Command {
     #[command(
         long_about = "Work out from shots of a chart what a lens and an attachment really do: pinhole focal length, \
         place of the entrance pupil, magnification, each with its uncertainty, and the kit lines to paste.\n\n\
-        CHART.csv has one row a shot: Lens, Attachment, Focus, Tape, Chart width, Span px (docs/measure.md). \
+        CHART.csv has one row a shot, below the headings Lens, Attachment, Focus (m), Tape (m), Chart width (mm), Span px \
+        (docs/measure.md has others; a length may also say its unit in its cell: 1.5 m). \
         Shoot the chart at two distances or more, without and with the attachment, the focus ring kept still. \
         Writes nothing but the picture that is asked for.",
         after_help = "Example: lensmend measure chart.csv --kit kit.toml --camera A --mode uhd\n\

@@ -111,7 +111,7 @@ codes! {
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
     FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
-    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners are dark.";
+    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
     CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
     CutLine "cut.line" Warning "A part of a cut cannot be read, or is read in part.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";

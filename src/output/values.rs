@@ -242,6 +242,10 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
         coverage,
         dark_corner,
         dark_corner_pixels,
+        dark_sides,
+        dark_sides_pixels,
+        dark_top_bottom,
+        dark_top_bottom_pixels,
         hyperfocal,
         near,
         far,
@@ -262,6 +266,10 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
     put(cells, Field::Coverage, quantity(coverage.as_ref()));
     put(cells, Field::DarkCorner, quantity(dark_corner.as_ref()));
     put(cells, Field::DarkCornerPixels, quantity(dark_corner_pixels.as_ref()));
+    put(cells, Field::DarkSides, quantity(dark_sides.as_ref()));
+    put(cells, Field::DarkSidesPixels, quantity(dark_sides_pixels.as_ref()));
+    put(cells, Field::DarkTopBottom, quantity(dark_top_bottom.as_ref()));
+    put(cells, Field::DarkTopBottomPixels, quantity(dark_top_bottom_pixels.as_ref()));
     put(cells, Field::Hyperfocal, quantity(hyperfocal.as_ref()));
     put(cells, Field::Near, quantity(near.as_ref()));
     put(cells, Field::Far, quantity(far.as_ref()));
