@@ -335,3 +335,17 @@ fn runs_that_come_later_add_only_what_is_new() {
     let text = fs::read_to_string(third).unwrap();
     assert!(text.contains("C002_1114_KV.xmp") && !text.contains("C001"), "{text}");
 }
+
+/// One name that XML cannot carry does not keep the others from being recorded.
+#[cfg(unix)]
+#[test]
+fn a_name_that_xml_cannot_carry_stays_new() {
+    let shoot = Shoot::clean();
+    shoot.clip("A003/A003C002_1114_KV\u{7}.mov");
+    generation(&shoot.dump(), &manifest_of("", ""));
+    let ran = shoot.annotate(["--beside", "--append-history", "--json"]).exits(1);
+    assert!(ran.talk().contains("records of 1 new sidecars"), "{}", ran.talk());
+    // Both clips are in no generation either.
+    assert!(ran.talk().contains("does not know 3 files"), "{}", ran.talk());
+    assert!(seals(&ran).contains(&("seal.new".to_owned(), "ascmhl".to_owned())));
+}
