@@ -38,7 +38,8 @@ pub fn read() -> Result<Cli, ExitCode> {
 
 /// Runs a command and prints what comes of it: results on stdout, talk on stderr.
 pub fn start(cli: &Cli) -> ExitCode {
-    let outcome = stamp(cli).and_then(|stamp| run(cli, &stamp, look(), &Waiting::new()));
+    let outcome =
+        stamp(cli).and_then(|stamp| run(cli, &stamp, look(), &Waiting::new(is_long(cli))));
     match outcome {
         Ok(Outcome { result, talk, code }) => {
             let mut stderr = io::stderr().lock();
@@ -60,6 +61,11 @@ pub fn start(cli: &Cli) -> ExitCode {
             ExitCode::from(if error.is::<Interrupted>() { INTERRUPTED } else { 2 })
         }
     }
+}
+
+/// True for commands that ask while they run whether to go on; the others end as they would without being watched.
+fn is_long(cli: &Cli) -> bool {
+    matches!(cli.command, Command::Scan(_) | Command::Annotate(_))
 }
 
 /// The exit code of a run whose result could not be printed: 2 would say that nothing was written.

@@ -46,11 +46,18 @@ pub(super) struct Told {
 }
 
 /// A new file in the folder of a history.
+#[derive(Clone)]
 struct New<'a> {
     /// Path from the folder that the history seals.
     path: PathBuf,
     target: &'a Path,
     sha256: &'a str,
+}
+
+impl New<'_> {
+    fn can_be_recorded(&self) -> bool {
+        self.path.to_str().is_some_and(generation::can_carry)
+    }
 }
 
 /// A generation that was added.
@@ -101,11 +108,12 @@ pub(super) fn finish(
         return told;
     }
     let mut new = new_files(job, sidecars, decisions);
+    let ours: BTreeSet<&Path> = new.values().flatten().map(|new| new.target).collect();
     let mut before: BTreeMap<usize, usize> = BTreeMap::new();
     for file in &job.sealing.unrecorded {
-        if let Some((at, path)) = histories.closest(file) {
-            let ours = new.get(&at).is_some_and(|new| new.iter().any(|new| new.path == path));
-            *before.entry(at).or_default() += usize::from(!ours);
+        let others = !ours.contains(job.sources.dump.join(file).as_path());
+        if let Some((at, _)) = histories.closest(file).filter(|_| others) {
+            *before.entry(at).or_default() += 1;
         }
     }
     if let Some(host) = &job.sealing.append {
@@ -116,13 +124,15 @@ pub(super) fn finish(
                 .filter(|child| parent(histories, child.history) == Some(at))
                 .filter_map(|child| reference(history, histories.all.get(child.history)?, child))
                 .collect();
-            let records = new.get(&at).map(Vec::as_slice).unwrap_or_default();
+            // A name that XML cannot carry leaves its file unrecorded, not all of them.
+            let (records, odd): (Vec<New<'_>>, Vec<New<'_>>) =
+                new.get(&at).into_iter().flatten().cloned().partition(New::can_be_recorded);
             if records.is_empty() && references.is_empty() && history.adopted.is_empty() {
                 continue;
             }
-            match append(job, history, host, records, references, &mut told) {
+            match append(job, history, host, &records, references, &mut told) {
                 Ok(manifest) => {
-                    new.remove(&at);
+                    new.insert(at, odd);
                     if let Some((manifest, c4)) = manifest {
                         met(shoot, job, &manifest);
                         added.push(Added { history: at, manifest, c4 });
@@ -247,11 +257,7 @@ fn records(history: &History, new: &[New<'_>]) -> io::Result<Vec<SealedFile>> {
     let kinds = if history.kinds.is_empty() { vec![Kind::Xxh64] } else { history.kinds.clone() };
     let mut records = Vec::new();
     for file in new {
-        let path = file.path.to_str().filter(|path| generation::can_carry(path));
-        let Some(path) = path.map(|_| shown(&file.path)) else {
-            let name = shown(&file.path);
-            return Err(io::Error::other(format!("XML cannot carry the name {name}")));
-        };
+        let path = shown(&file.path);
         let bytes = read_input(file.target, LARGEST)?;
         if sha256(&bytes) != file.sha256 {
             return Err(io::Error::other(format!("somebody changed {path} meanwhile")));

@@ -1,6 +1,5 @@
 //! What `annotate` does about hash lists: looks for them, verifies the clips, and gets ready to add to a history.
 
-use std::collections::BTreeSet;
 use std::path::Path;
 
 use anyhow::{Result, bail};
@@ -62,7 +61,7 @@ pub(super) fn look(
         if !watch.go_on() {
             bail!(Interrupted { written: None });
         }
-        sealed.talk.push(said(dump, &lists, &verified));
+        sealed.talk.extend(said(&lists, &verified));
         sealed.findings.extend(verified.findings);
         sealed.sealing.unsound = verified.unsound;
     }
@@ -96,15 +95,12 @@ fn into_sealed(request: &Annotate, sources: &Sources, lists: &Lists, around: &Pa
     Ok(())
 }
 
-fn said(dump: &Dump, lists: &Lists, verified: &verify::Verified) -> String {
-    let clips: BTreeSet<usize> = (0..dump.clips.len()).collect();
-    let sound = clips.difference(&verified.unsound).count();
-    format!(
-        "Verified against {} sealed histories (ASC MHL) and {} hash lists: {} clip files are what they say; {} of {} clips have no file that is not.",
-        lists.histories.all.len(),
-        lists.plain,
-        verified.whole,
-        sound,
-        clips.len()
-    )
+fn said(lists: &Lists, verified: &verify::Verified) -> Option<String> {
+    let (histories, plain) = (lists.histories.all.len(), lists.plain);
+    let (whole, bad) = (verified.whole, verified.unsound.len());
+    (histories + plain > 0).then(|| {
+        format!(
+            "Verified against hash lists: {histories} sealed histories (ASC MHL), {plain} plain. Clip files that are whole: {whole}; clips with one that is not: {bad}."
+        )
+    })
 }

@@ -9,8 +9,9 @@ use super::xml::{self, Broken};
 pub const NAMESPACE: &str = "urn:ASC:MHL:v2.0";
 /// Records of one manifest: the frames of some days.
 const RECORDS: usize = 4 << 20;
-/// Patterns of files to be passed over.
-const PATTERNS: usize = 1024;
+/// Patterns of files to be passed over, and bytes of one: each is compiled, and matched with every file.
+const PATTERNS: usize = 256;
+const PATTERN: usize = 512;
 /// Complaints kept of one list; more of the same teach nothing.
 pub(super) const COMPLAINTS: usize = 8;
 
@@ -69,9 +70,10 @@ pub fn parse(bytes: &[u8]) -> Result<Manifest, Broken> {
                 std::mem::take(&mut record).keep(&mut manifest);
             }
             ["hashlist", "creatorinfo", "tool"] => manifest.tool.clone_from(&element.text),
-            ["hashlist", "processinfo", "ignore", "pattern"]
-                if manifest.ignore.len() < PATTERNS =>
-            {
+            ["hashlist", "processinfo", "ignore", "pattern"] => {
+                if manifest.ignore.len() >= PATTERNS || element.text.len() > PATTERN {
+                    return Err(Broken::new("passes over more files than can be told", at));
+                }
                 manifest.ignore.push(element.text.clone());
             }
             _ => {}

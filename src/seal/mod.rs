@@ -136,14 +136,10 @@ pub fn lists(dump: &Dump) -> Found<Lists> {
 
 /// The outermost folder sealed by a history in which `path` lies, or would lie; links followed.
 pub fn managed(path: &Path) -> Option<PathBuf> {
-    let mut missing = Vec::new();
+    // What is not there yet lies where the nearest folder above it does.
     let real = path.ancestors().find_map(|above| {
         let above = if above.as_os_str().is_empty() { Path::new(".") } else { above };
-        let real = above.canonicalize().ok();
-        if real.is_none() {
-            missing.push(above.to_owned());
-        }
-        real
+        above.canonicalize().ok()
     })?;
     real.ancestors().take(ABOVE).filter(|folder| sealed(folder)).last().map(Path::to_owned)
 }

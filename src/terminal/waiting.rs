@@ -24,10 +24,10 @@ pub(super) struct Waiting {
 }
 
 impl Waiting {
-    /// Begins to listen. The first signal is heard between files, the second ends the program at once.
-    pub(super) fn new() -> Self {
+    /// Waits, and if `listens` hears signals: the first between files, the second ends the program at once.
+    pub(super) fn new(listens: bool) -> Self {
         let asked = Arc::new(AtomicBool::new(false));
-        for signal in [SIGINT, SIGTERM] {
+        for signal in [SIGINT, SIGTERM].into_iter().filter(|_| listens) {
             // In this order: the first signal finds nothing asked yet. Without either, a signal ends the program at once.
             let _ =
                 flag::register_conditional_shutdown(signal, INTERRUPTED.into(), Arc::clone(&asked))

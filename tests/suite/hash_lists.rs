@@ -96,6 +96,14 @@ fn hostile_xml_is_refused_in_bounds() {
             "too long an attribute",
             whole.replace("size=\"3\"", &format!("size=\"{}\"", "3".repeat(1 << 20))),
         ),
+        (
+            "too many patterns",
+            whole.replace("<ignore>", &format!("<ignore>{}", "<pattern>*.a</pattern>".repeat(300))),
+        ),
+        (
+            "too long a pattern",
+            whole.replace("<ignore>", &format!("<ignore><pattern>{}</pattern>", "*?".repeat(2000))),
+        ),
         ("tags that do not match", whole.replace("</hashes>", "</hashed>")),
         ("cut off", whole[..whole.len() - 20].to_owned()),
     ];

@@ -1,5 +1,7 @@
 //! Ctrl-C: a run that is asked to end does so between files, and the next one goes on where it was.
+#![expect(clippy::disallowed_methods, reason = "tests make, change and look at files of their own")]
 
+use std::path::PathBuf;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use clap::Parser as _;
@@ -8,6 +10,7 @@ use lensmend::output::Stamp;
 use lensmend::run::{Look, run};
 use lensmend::watch::{Amount, Interrupted, Watch};
 
+use crate::conform::Judges;
 use crate::shoot::{DATE, Shoot, files, is_sidecar, stamps, tree};
 
 const JOURNAL: &str = "unfinished-run.json";
@@ -140,11 +143,62 @@ fn ctrl_c_ends_the_program_in_a_state_that_can_be_taken_up() {
     assert!(!all.keys().any(|path| path.to_string_lossy().contains("unfinished")));
 }
 
-/// What is not a terminal gets no bar: logs stay readable.
+/// A clip of many gigabytes is not read to its end when somebody asks for the end.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_is_heard_inside_a_large_clip() {
+    use std::process::{Command, Stdio};
+    use std::time::Duration;
+
+    let shoot = Shoot::clean();
+    let large = shoot.dump().join("A003/A003C002_1114_KV.mov");
+    std::fs::File::create(&large).unwrap().set_len(64 << 30).unwrap();
+    let md5 = "0".repeat(32);
+    std::fs::write(shoot.dump().join("card.md5"), format!("{md5}  A003/A003C002_1114_KV.mov\n"))
+        .unwrap();
+    // A signal that comes before the program listens ends it at once; then it is given more time.
+    for wait in [200, 1000, 5000, 20_000] {
+        let mut command = shoot.command(DATE);
+        command.arg("--verify").stdout(Stdio::null()).stderr(Stdio::piped());
+        let child = command.spawn().unwrap();
+        std::thread::sleep(Duration::from_millis(wait));
+        Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+        let ran = child.wait_with_output().unwrap();
+        let said = String::from_utf8(ran.stderr).unwrap();
+        if let Some(code) = ran.status.code() {
+            assert_eq!(code, 130, "{said}");
+            assert!(
+                said.contains("nothing was written") && !shoot.out.join("run.json").exists(),
+                "{said}"
+            );
+            return;
+        }
+    }
+    panic!("the program never listened");
+}
+
+/// What is not a terminal gets no bar: logs stay readable. A terminal shows what is done, and the result after it.
 #[test]
 fn a_bar_is_for_terminals_alone() {
     let shoot = Shoot::sample();
     let ran = shoot.annotate(["--verify"]).exits(1);
     let talk = ran.talk();
     assert!(!talk.contains(['\r', '\u{1b}']) && !talk.contains("Verifying"), "{talk:?}");
+    let Some(judges) = Judges::called() else { return };
+    let clip = std::fs::read(shoot.dump().join("A003/A003C001_1114_KV.mov")).unwrap();
+    let md5 = lensmend::seal::digest::digest(lensmend::seal::digest::Kind::Md5, &clip);
+    std::fs::write(shoot.dump().join("A003/card.md5"), format!("{md5}  A003C001_1114_KV.mov\n"))
+        .unwrap();
+    let mut words = vec![
+        PathBuf::from(env!("CARGO_BIN_EXE_lensmend")),
+        "annotate".into(),
+        shoot.folder.clone(),
+    ];
+    words.extend(["--verify".into(), "--into".into(), shoot.temp.path().join("other")]);
+    let seen = judges.run("terminal.py", &words);
+    let shown = seen["shown"].as_str().unwrap();
+    assert_eq!(seen["code"], 1, "{shown}");
+    for word in ["Reading", "Verifying", "Writing", "\r", "Wrote 20 files"] {
+        assert!(shown.contains(word), "{word}: {shown}");
+    }
 }

@@ -61,7 +61,7 @@ fn a_whole_dump_verifies_and_nothing_is_said() {
         seal(&shoot.dump(), kind, "");
         let ran = shoot.annotate(["--verify", "--json"]).exits(0);
         assert_eq!(seals(&ran), found([]), "{kind:?}");
-        assert!(ran.talk().contains("1 clip files are what they say"), "{}", ran.talk());
+        assert!(ran.talk().contains("files that are whole: 1;"), "{}", ran.talk());
     }
 }
 
@@ -151,7 +151,7 @@ fn plain_lists_of_the_dump_count_too() {
         fs::write(shoot.dump().join(list), format!("{value}  {name}\n")).unwrap();
         let ran = shoot.annotate(["--verify", "--json"]).exits(0);
         assert_eq!(seals(&ran), found([]), "{list}");
-        assert!(ran.talk().contains("1 hash lists: 1 clip files"), "{}", ran.talk());
+        assert!(ran.talk().contains("1 plain. Clip files that are whole: 1;"), "{}", ran.talk());
         let mut bytes = fs::read(&clip).unwrap();
         *bytes.last_mut().unwrap() ^= 1;
         fs::write(&clip, bytes).unwrap();
@@ -172,7 +172,7 @@ fn one_bad_frame_of_a_sequence_is_found() {
     seal(&shoot.dump(), Kind::Xxh3, "");
     let ran = shoot.annotate(["--verify", "--json"]);
     assert_eq!(seals(&ran), found([]));
-    assert!(ran.talk().contains("31 clip files are what they say"), "{}", ran.talk());
+    assert!(ran.talk().contains("files that are whole: 31;"), "{}", ran.talk());
     fs::write(folder.join("A003C009_1114_KV.0017.dpx"), [99; 64]).unwrap();
     let ran = shoot.annotate(["--verify", "--json"]).exits(1);
     let bad = "A003C009_1114_KV/A003C009_1114_KV.0017.dpx";
@@ -334,4 +334,18 @@ fn runs_that_come_later_add_only_what_is_new() {
     let third = shoot.dump().join("ascmhl/0003_dump_2027-01-02_030405Z.mhl");
     let text = fs::read_to_string(third).unwrap();
     assert!(text.contains("C002_1114_KV.xmp") && !text.contains("C001"), "{text}");
+}
+
+/// One name that XML cannot carry does not keep the others from being recorded.
+#[cfg(unix)]
+#[test]
+fn a_name_that_xml_cannot_carry_stays_new() {
+    let shoot = Shoot::clean();
+    shoot.clip("A003/A003C002_1114_KV\u{7}.mov");
+    generation(&shoot.dump(), &manifest_of("", ""));
+    let ran = shoot.annotate(["--beside", "--append-history", "--json"]).exits(1);
+    assert!(ran.talk().contains("records of 1 new sidecars"), "{}", ran.talk());
+    // Both clips are in no generation either.
+    assert!(ran.talk().contains("does not know 3 files"), "{}", ran.talk());
+    assert!(seals(&ran).contains(&("seal.new".to_owned(), "ascmhl".to_owned())));
 }
