@@ -103,6 +103,7 @@ fields! {
     Circled "circled" "Circled" "" 0 "Whether the take is circled.";
     Filter "filter" "Filter" "" 0 "Filters as noted.";
     Remarks "remarks" "Remarks" "" 0 "Remarks as noted.";
+    NoteRows "note-rows" "Note rows" "" 0 "Rows of the notes that speak of the row, each with what made it.";
 }
 
 impl Field {

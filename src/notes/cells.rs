@@ -298,6 +298,12 @@ impl<C: Columns> Cells<'_, '_, C> {
         self.index(column).is_some()
     }
 
+    /// True where the sheet has the column, and its cell says something.
+    pub(super) fn is_filled(&self, column: C) -> bool {
+        let text = self.index(column).map(|index| self.text(index)).unwrap_or_default();
+        !is_blank(&text, column.dash_answers())
+    }
+
     /// True where the cell says that somebody has yet to find out.
     pub(super) fn is_open(&self, column: C) -> bool {
         self.index(column).is_some_and(|index| is_open(&self.text(index)))

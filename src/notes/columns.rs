@@ -14,6 +14,7 @@ pub(super) enum Column {
     Roll,
     Camera,
     From,
+    Time,
     Mode,
     Lens,
     Focal,
@@ -66,7 +67,8 @@ impl Columns for Column {
     const ALIASES: &'static [(Self, &'static [&'static str])] = ALIASES;
 
     fn suffice(has: &dyn Fn(Self) -> bool) -> bool {
-        has(Self::Clip) || has(Self::Roll)
+        // A row that says when it holds needs no name: the clip that ran then is meant.
+        has(Self::Clip) || has(Self::Roll) || has(Self::From) || has(Self::Time)
     }
 
     fn takes_unit(self, unit: Unit) -> bool {
@@ -100,6 +102,7 @@ const ALIASES: &[(Column, &[&str])] = &[
     (Column::Roll, &["roll", "reel", "card", "mag", "cam roll", "camera roll"]),
     (Column::Camera, &["camera", "cam"]),
     (Column::From, &["from", "timecode", "tc", "start", "tc in", "from tc", "start tc"]),
+    (Column::Time, &["time", "time of day", "clock", "clock time"]),
     (Column::Mode, &["mode", "recording mode", "rec mode"]),
     (Column::Lens, &["lens", "lens name"]),
     (Column::Focal, &["focal", "focal length", "mm", "zoom", "lens mm"]),
@@ -302,6 +305,7 @@ mod tests {
             ("Cam. Roll", Column::Roll, None, None),
             ("TC in", Column::From, None, None),
             ("From", Column::From, None, None),
+            ("Time of day", Column::Time, None, None),
             ("Focal mm", Column::Focal, mm, None),
             ("mm", Column::Focal, mm, None),
             ("Zoom (mm)", Column::Focal, mm, None),

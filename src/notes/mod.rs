@@ -22,10 +22,12 @@ mod row;
 pub(crate) mod sheet;
 mod table;
 pub(crate) mod text;
+pub(crate) mod time;
 
 use cells::Line;
 use columns::Column;
 use memory::Memory;
+pub use time::TimeOfDay;
 
 /// Reads a focus distance as people write it, with its unit. The error says what is wrong and what to write.
 pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
@@ -61,6 +63,8 @@ pub enum Target {
     Clips(Vec<ClipNames>),
     /// Every clip of a roll.
     Roll(String),
+    /// Whichever clip ran then: the row says a timecode or a time of day, and neither clip nor roll.
+    Then,
 }
 
 /// One name or one range in a clip cell, as typed, trimmed.
@@ -109,6 +113,8 @@ pub struct NoteRow {
     pub camera: Option<Noted<String>>,
     /// From this timecode on, as typed; how it counts is known only with the clip.
     pub from: Option<Noted<String>>,
+    /// Time of day at which the clip ran, by the watch of whoever kept the notes.
+    pub time: Option<Noted<TimeOfDay>>,
     /// Recording mode, by name.
     pub mode: Option<Noted<String>>,
     /// Lens, as typed.

@@ -1,0 +1,85 @@
+//! Files of a clip of which nobody knows where in it they begin: only what is the same in every piece can be said of them.
+
+use crate::annotation::{ClipFacts, Derived, Settled, Setup, Verdict};
+use crate::track::Track;
+
+/// Why a field of such a file is left out.
+const REASON: &str = "it changes inside the clip, and where in the clip this file begins is not known";
+
+/// What holds for files without a first frame; `None` where there are none, or where nothing changes.
+pub(super) fn of(facts: &ClipFacts, setups: &Track<Setup>) -> Option<Box<Setup>> {
+    if setups.is_constant() || facts.files.iter().all(|file| file.first_frame.is_some()) {
+        return None;
+    }
+    let mut pieces = setups.pieces();
+    let first = pieces.next()?.value.clone();
+    Some(Box::new(pieces.fold(first, |same, piece| common(same, piece.value))))
+}
+
+fn settled<T: PartialEq + Clone>(a: Settled<T>, b: &Settled<T>) -> Settled<T> {
+    if a == *b {
+        return a;
+    }
+    Settled { verdict: Some(Verdict::Unresolved), value: None, recorded: None, reason: REASON.to_owned() }
+}
+
+fn same<T: PartialEq>(a: Option<T>, b: &Option<T>) -> Option<T> {
+    a.filter(|a| b.as_ref() == Some(a))
+}
+
+/// What two set-ups have in common.
+fn common(a: Setup, b: &Setup) -> Setup {
+    Setup {
+        camera: same(a.camera, &b.camera),
+        mode: same(a.mode, &b.mode),
+        lens: settled(a.lens, &b.lens),
+        lens_maker: same(a.lens_maker, &b.lens_maker),
+        lens_serial: same(a.lens_serial, &b.lens_serial),
+        squeeze: same(a.squeeze, &b.squeeze),
+        attachment: same(a.attachment, &b.attachment),
+        attachment_reason: if a.attachment_reason == b.attachment_reason {
+            a.attachment_reason
+        } else {
+            REASON.to_owned()
+        },
+        magnification: same(a.magnification, &b.magnification),
+        glass: same(a.glass, &b.glass),
+        lens_focal: same(a.lens_focal, &b.lens_focal),
+        lens_f: same(a.lens_f, &b.lens_f),
+        lens_t: same(a.lens_t, &b.lens_t),
+        focal_length: settled(a.focal_length, &b.focal_length),
+        f_number: settled(a.f_number, &b.f_number),
+        t_number: settled(a.t_number, &b.t_number),
+        focus_distance: settled(a.focus_distance, &b.focus_distance),
+        derived: derived(a.derived, &b.derived),
+        slate: same(a.slate, &b.slate),
+        take: same(a.take, &b.take),
+        circled: same(a.circled, &b.circled),
+        filter: same(a.filter, &b.filter),
+        remarks: same(a.remarks, &b.remarks),
+    }
+}
+
+fn derived(a: Derived, b: &Derived) -> Derived {
+    Derived {
+        back_width: same(a.back_width, &b.back_width),
+        back_height: same(a.back_height, &b.back_height),
+        pinhole: same(a.pinhole, &b.pinhole),
+        pupil_offset: same(a.pupil_offset, &b.pupil_offset),
+        angle_horizontal: same(a.angle_horizontal, &b.angle_horizontal),
+        angle_vertical: same(a.angle_vertical, &b.angle_vertical),
+        angle_diagonal: same(a.angle_diagonal, &b.angle_diagonal),
+        crop_width: same(a.crop_width, &b.crop_width),
+        crop_diagonal: same(a.crop_diagonal, &b.crop_diagonal),
+        equivalent: same(a.equivalent, &b.equivalent),
+        equivalent_by_width: same(a.equivalent_by_width, &b.equivalent_by_width),
+        light: same(a.light, &b.light),
+        image_circle: same(a.image_circle, &b.image_circle),
+        coverage: same(a.coverage, &b.coverage),
+        dark_corner: same(a.dark_corner, &b.dark_corner),
+        dark_corner_pixels: same(a.dark_corner_pixels, &b.dark_corner_pixels),
+        hyperfocal: same(a.hyperfocal, &b.hyperfocal),
+        near: same(a.near, &b.near),
+        far: same(a.far, &b.far),
+    }
+}
