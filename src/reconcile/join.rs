@@ -69,7 +69,9 @@ pub(super) fn join<'a>(world: &World<'_>, notes: &'a [Notes]) -> Found<Vec<Vec<J
     let watch = std::mem::take(&mut desk.watch);
     watch.settle(world, &mut desk.findings, &mut desk.joined);
     if let Some(row) = desk.crowded {
-        let message = format!("more than {MOST_ROWS} rows speak of one clip, or too many of too many");
+        let message = format!(
+            "more than {MOST_ROWS} rows speak of one clip, or more than {MOST_CHANGES} with a timecode"
+        );
         let finding = Finding::new(Code::NotesRow, message).at(row.place.clone());
         let hint = "from this row on such rows were not used; split the notes by day";
         desk.findings.push(finding.hint(hint));
@@ -166,8 +168,9 @@ impl<'a> Desk<'_, 'a> {
         let mut missed = None;
         let mut placed = false;
         for (_, clip, why) in met {
-            match self.frame(clip, &from.value) {
-                Ok(frame) => {
+            match self.frame(clip, row, &from.value) {
+                Ok(None) => placed = true,
+                Ok(Some(frame)) => {
                     placed = true;
                     let why = format!("timecode {} in {why}", from.typed).into();
                     self.put(clip, Joined { rank: Rank::Timecode, frame, row, why });
@@ -209,7 +212,7 @@ impl<'a> Desk<'_, 'a> {
             return;
         }
         for clip in clips {
-            if let Ok(frame) = self.frame(clip, &from.value) {
+            if let Ok(Some(frame)) = self.frame(clip, row, &from.value) {
                 let why = format!("timecode {} on {which}", from.typed).into();
                 self.put(clip, Joined { rank: Rank::Timecode, frame, row, why });
             }
@@ -257,16 +260,17 @@ impl<'a> Desk<'_, 'a> {
         }
     }
 
-    /// The frame of a clip at a timecode, as long as there is room for one more change in it.
-    fn frame(&mut self, clip: usize, typed: &str) -> Result<u64, String> {
+    /// The frame of a clip at a timecode; `None` where there is no room for one more change in it.
+    fn frame(&mut self, clip: usize, row: &'a NoteRow, typed: &str) -> Result<Option<u64>, String> {
         let facts = self.world.facts.get(clip).ok_or("there is no such clip")?;
         let frame = frame_at(facts, typed)?;
         let changes = self.changes.entry(clip).or_default();
         *changes += 1;
         if *changes > MOST_CHANGES {
-            return Err(format!("more than {MOST_CHANGES} rows with a timecode speak of the clip"));
+            self.crowded.get_or_insert(row);
+            return Ok(None);
         }
-        Ok(frame)
+        Ok(Some(frame))
     }
 
     fn put(&mut self, clip: usize, joined: Joined<'a>) {
