@@ -83,7 +83,9 @@ pub(super) fn learn(world: &World<'_>, rows: &[Vec<Joined<'_>>], asked: &Asked) 
         if let Some((on, stated)) = &glance.on {
             let shown = shown.get(&(glance.camera.as_str(), on.as_str())).copied();
             let [focal, stop] = shown.unwrap_or_default();
-            (habit.focal, habit.stop) = (focal.habit(*stated), stop.habit(*stated));
+            // Where one of the two shows that values were worked out, what was asked does not hold for the other.
+            habit.focal = focal.habit(*stated && !stop.behind);
+            habit.stop = stop.habit(*stated && !focal.behind);
             habit.stated = *stated && !focal.any() && !stop.any();
         }
         habit

@@ -50,18 +50,19 @@ pub(super) fn settle(
     let ring: Ring = bench.ring(bench.setting(&focal, known.as_ref()));
     let Finished { settled: f_number, known: stop } = bench.f_number(&ring, focal_length.verdict);
     bench.halves(focal_length.verdict, f_number.verdict);
+    let t_number = bench.t_number(&ring);
     Settlement {
         focal_length,
         focal: known,
         f_number,
         stop,
-        t_number: bench.t_number(&ring),
+        t_number,
         focus_distance: bench.focus_distance(),
         lens: bench.lens(),
         inferred: bench.inferred.take(),
         lens_focal: focal.best,
-        lens_f: ring.f,
-        lens_t: ring.t,
+        lens_f: ring.f.filter(|_| !bench.against_stop),
+        lens_t: ring.t.filter(|_| !bench.against_stop),
     }
 }
 
@@ -73,6 +74,8 @@ pub(super) struct Bench<'s, 'a> {
     pub(super) findings: &'s mut Vec<Finding>,
     /// The media was trusted, and it shows another lens than the notes.
     pub(super) against_lens: bool,
+    /// The media was trusted, and it shows another stop than the notes.
+    pub(super) against_stop: bool,
     /// What would make recorded and noted focal length agree, in words.
     pub(super) inferred: Option<String>,
 }
@@ -100,7 +103,7 @@ impl<'s, 'a> Bench<'s, 'a> {
         rig: &'s Rig<'s>,
         findings: &'s mut Vec<Finding>,
     ) -> Self {
-        Self { scene, said, rig, findings, against_lens: false, inferred: None }
+        Self { scene, said, rig, findings, against_lens: false, against_stop: false, inferred: None }
     }
 
     /// Adds a finding, at `place` if there is a cell to blame.

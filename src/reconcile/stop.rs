@@ -131,7 +131,8 @@ impl Bench<'_, '_> {
         let habit = case.habit.filter(|_| !self.scene.habit.stated || focal != Some(Verdict::Kept));
         let case = Case { habit, ..case };
         let place = self.said.stop.said().map(|noted| &noted.place);
-        let Weighed { outcome, .. } = self.weighed(&case, place, &Aside::default());
+        let Weighed { outcome, against_notes } = self.weighed(&case, place, &Aside::default());
+        self.against_stop |= against_notes;
         self.say_habit(&case, &outcome);
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.stop));
         // Cameras write the mark; what is scaled is the exact number behind it.
@@ -139,7 +140,7 @@ impl Bench<'_, '_> {
             let value = FNumber::new(stops::exact(recorded.value.get()).number)?;
             Some(Quantity { value, ..recorded.clone() })
         });
-        let bare = ring.f.as_ref().or(exact.as_ref());
+        let bare = ring.f.as_ref().filter(|_| !against_notes).or(exact.as_ref());
         let m = m.as_ref().map(|m| m.known(Cause::Magnification));
         let choice = Choice {
             best: ring.f.as_ref(),
@@ -193,9 +194,10 @@ impl Bench<'_, '_> {
         let native = case.native.or_else(|| Some(opens_to(widest?.value.get())));
         let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), native, ..case };
         let place = self.said.stop.said().map(|noted| &noted.place);
-        let Weighed { outcome, .. } = self.weighed(&case, place, &Aside::default());
+        let Weighed { outcome, against_notes } = self.weighed(&case, place, &Aside::default());
+        self.against_stop |= against_notes;
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.stop));
-        let bare = ring.t.as_ref().or(recorded.as_ref());
+        let bare = ring.t.as_ref().filter(|_| !against_notes).or(recorded.as_ref());
         let choice = Choice {
             best: ring.t.as_ref(),
             bare,

@@ -144,7 +144,7 @@ fn any_folder_above_can_be_the_roll() {
 #[test]
 fn rows_by_timecode_cross_midnight_and_drop_frames() {
     let across = ("A001/A001C001.mov", "t23:59:59:00 n100");
-    let drop = ("A002/A002C001.mov", "t23:59:50;00 n3600");
+    let drop = ("B002/B002C001.mov", "t23:59:50;00 n3600");
     let later = ("A001/A001C002.mov", "t00:01:00:00 n100");
     let clips = [across, later, drop];
     for (columns, row, expected) in [
@@ -154,26 +154,28 @@ fn rows_by_timecode_cross_midnight_and_drop_frames() {
         ("Roll,TC", "A001,00:00:01", "-  p50@50, -, -"),
         ("Roll,TC", "A001,00:01:00:00", "-, p50, -"),
         ("Roll,TC", "A001,00:01:03:24", "-, -  p50@99, -"),
-        ("Roll,TC", "A002,00:00:00;00", "-, -, -  p50@300"),
+        ("Roll,TC", "B002,00:00:00;00", "-, -, -  p50@300"),
         // The label 00:01:00;02 is the first of its minute: 300 + 1800 frames from the start.
-        ("Roll,TC", "A002,00:01:00;02", "-, -, -  p50@2100"),
-        ("Roll,TC", "A002,00:01:00:02", "-, -, -  p50@2100"),
-        ("Roll,TC", "A002,00:01:00", "-, -, -  p50@2100"),
+        ("Roll,TC", "B002,00:01:00;02", "-, -, -  p50@2100"),
+        ("Roll,TC", "B002,00:01:00:02", "-, -, -  p50@2100"),
+        ("Roll,TC", "B002,00:01:00", "-, -, -  p50@2100"),
         // Neither clip nor roll: whichever clip ran.
-        ("TC,Remarks", "00:00:01:00,x", "-  p50@50, -, -"),
+        ("TC,Remarks", "23:59:49:00,x", "-, -, -"),
+        ("TC,Remarks", "23:59:55;00,x", "-, -, -  p50@150"),
         ("Camera,TC", "A,00:00:01:00", "-  p50@50, -, -"),
         // A label that does not exist, a moment at which nothing ran, the frame after the last, another camera.
-        ("Clip,TC", "A002C001,00:01:00;01", "-, -, -"),
-        ("Roll,TC", "A002,00:01:00;00", "-, -, -"),
+        ("Clip,TC", "B002C001,00:01:00;01", "-, -, -"),
+        ("Roll,TC", "B002,00:01:00;00", "-, -, -"),
         ("Roll,TC", "A001,12:00:00:00", "-, -, -"),
         ("Clip,TC", "A001C001,00:00:03:00", "-, -, -"),
-        ("Camera,TC", "B,00:00:01:00", "-, -, -"),
+        ("Camera,TC", "B,00:00:01:00", "-, -, -  p50@330"),
+        ("Camera,TC", "B,12:00:00:00", "-, -, -"),
     ] {
         let shoot = resolved(&clips, &format!("{columns},Lens\n{row},p50\n"), &[]);
         assert_eq!(lenses(&shoot), expected.replace("  ", " "), "{columns}: {row}\n{:#?}", shoot.findings);
         assert_eq!(codes(&shoot).contains(&Code::NotesNoMatch), expected == "-, -, -", "{row}");
     }
-    let shoot = resolved(&clips, "Clip,TC,Lens\nA002C001,00:01:00;01,p50\n", &[]);
+    let shoot = resolved(&clips, "Clip,TC,Lens\nB002C001,00:01:00;01,p50\n", &[]);
     let said = shoot.findings.iter().any(|finding| finding.message.contains("left out by drop frame"));
     assert!(said, "{:#?}", shoot.findings);
 }
@@ -267,8 +269,8 @@ fn a_clock_that_was_off_is_worked_out_and_offered() {
     ];
     let shoot = resolved(&clips, "Camera,Time,Lens\nA,14:32:10,p50\n", &[]);
     let near = shoot.findings.iter().find(|f| f.code == Code::NotesNoMatch).unwrap();
-    assert!(near.message.contains("A001C001 began at 12:32:10"), "{}", near.message);
-    assert!(near.message.contains("--clock A=-02:00:00"), "{}", near.message);
+    assert!(near.message.contains("A001C002 began at 12:41:20"), "{}", near.message);
+    assert!(near.message.contains("--clock A=-01:50:50"), "{}", near.message);
     assert_eq!(lenses(&resolved(&clips, "Camera,Time,Lens\nA,14:32:10,p50\n", &["A=-02:00:00"])), "p50, -");
     // Rows that name their clips show it too, once for all of them.
     let named = "Clip,Time,Lens\nA001C001,14:32,p50\nA001C002,14:41,p35\n";
