@@ -29,11 +29,12 @@ pub(super) fn time_of_day(text: &str) -> Result<TimeOfDay, Wrong> {
 fn read(text: &str) -> Option<TimeOfDay> {
     let text = text.trim().to_lowercase();
     let half = |ends: [&str; 4]| ends.iter().find_map(|end| text.strip_suffix(end));
-    let (clock, afternoon) = match (half([" am", "am", "a.m.", " a"]), half([" pm", "pm", "p.m.", " p"])) {
-        (Some(clock), _) => (clock, Some(false)),
-        (_, Some(clock)) => (clock, Some(true)),
-        _ => (text.as_str(), None),
-    };
+    let (clock, afternoon) =
+        match (half([" am", "am", "a.m.", " a"]), half([" pm", "pm", "p.m.", " p"])) {
+            (Some(clock), _) => (clock, Some(false)),
+            (_, Some(clock)) => (clock, Some(true)),
+            _ => (text.as_str(), None),
+        };
     let mut parts = Vec::new();
     for part in clock.trim().split([':', '.', 'h']) {
         let digits = (1..=2).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
@@ -76,7 +77,18 @@ mod tests {
             let found = time_of_day(text).unwrap_or_else(|wrong| panic!("{text}: {wrong:?}"));
             assert_eq!((found.seconds, found.to_the_second), (seconds, exact), "{text}");
         }
-        for text in ["", "14", "24:00", "14:60", "14:32:05:12", "13:00 pm", "0:10 am", "noon", "-1:00", "14:3a"] {
+        for text in [
+            "",
+            "14",
+            "24:00",
+            "14:60",
+            "14:32:05:12",
+            "13:00 pm",
+            "0:10 am",
+            "noon",
+            "-1:00",
+            "14:3a",
+        ] {
             assert!(time_of_day(text).is_err(), "{text}");
         }
     }

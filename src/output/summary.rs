@@ -116,7 +116,10 @@ fn verdicts(cells: &Cells) -> String {
     let others = [
         ("stop", stop.filter(|_| stop != focal)),
         ("lens", verdict(Field::Lens).filter(|lens| !usual(lens) && Some(*lens) != focal)),
-        ("focus", verdict(Field::FocusDistance).filter(|focus| !usual(focus) && Some(*focus) != focal)),
+        (
+            "focus",
+            verdict(Field::FocusDistance).filter(|focus| !usual(focus) && Some(*focus) != focal),
+        ),
     ];
     let words: Vec<String> = focal
         .map(|focal| focal.word().to_owned())

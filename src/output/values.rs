@@ -89,9 +89,8 @@ fn note_rows(row: &Row<'_>) -> Option<String> {
     let holds = |matched: &&MatchedRow| {
         matched.frame <= row.start || end.is_some_and(|end| matched.frame < end)
     };
-    let words = |matched: &MatchedRow| {
-        format!("{} line {} ({})", matched.file, matched.line, matched.why)
-    };
+    let words =
+        |matched: &MatchedRow| format!("{} line {} ({})", matched.file, matched.line, matched.why);
     let rows: Vec<String> = row.annotation.rows.iter().filter(holds).map(words).collect();
     (!rows.is_empty()).then(|| rows.join("; "))
 }

@@ -41,7 +41,8 @@ pub(super) fn check_serial(scene: &Scene<'_>, camera: &Camera, findings: &mut Ve
             "the media says serial number {}, which is camera {} in the kit, not {}",
             recorded.value, other.id, camera.id
         );
-        let hint = "check which camera shot the roll; film back and view are those of the camera named";
+        let hint =
+            "check which camera shot the roll; film back and view are those of the camera named";
         findings.push(scene.finding(Code::CameraSerial, message).hint(hint));
     }
 }

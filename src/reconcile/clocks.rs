@@ -9,7 +9,8 @@ use super::camera::cameras_of;
 /// Most that a clock is believed to be off, in seconds: a day. What is off by more is a wrong date, and dates are not noted.
 const MOST: i64 = 24 * 60 * 60;
 /// How an offset is written.
-const FORM: &str = "write it like --clock A=+00:01:30: the clock of camera A was a minute and a half fast";
+const FORM: &str =
+    "write it like --clock A=+00:01:30: the clock of camera A was a minute and a half fast";
 
 /// Offsets of cameras' clocks. A camera without one is taken to have had the right time.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -72,7 +73,9 @@ fn camera_called(typed: &str, kit: &Kit, dump: &Dump) -> Result<String, String> 
         return if known {
             Ok(wanted)
         } else {
-            Err(format!("no roll of the dump begins with the letter of camera \"{typed}\", and there are no cameras in the kit"))
+            Err(format!(
+                "no roll of the dump begins with the letter of camera \"{typed}\", and there are no cameras in the kit"
+            ))
         };
     }
     let called = |camera: &&Camera| {
@@ -82,7 +85,9 @@ fn camera_called(typed: &str, kit: &Kit, dump: &Dump) -> Result<String, String> 
     let mut found = kit.cameras.iter().filter(called);
     match (found.next(), found.next()) {
         (Some(camera), None) => Ok(key(&camera.id)),
-        (Some(_), Some(_)) => Err(format!("several cameras of the kit are called \"{typed}\"; write the id")),
+        (Some(_), Some(_)) => {
+            Err(format!("several cameras of the kit are called \"{typed}\"; write the id"))
+        }
         (None, _) => {
             let known: Vec<&str> = kit.cameras.iter().map(|camera| camera.id.as_str()).collect();
             Err(format!("the kit has no camera \"{typed}\"; its cameras are {}", known.join(", ")))
@@ -136,7 +141,18 @@ mod tests {
             assert_eq!(read(text), Ok(seconds), "{text}");
         }
         assert_eq!((written(90), written(-7200)), ("+00:01:30".to_owned(), "-02:00:00".to_owned()));
-        for text in ["", "90", "1:30", "+1:30:00", "00:60:00", "00:00:60", "24:00:01", "+-00:00:01", "00:00:01:00", "x"] {
+        for text in [
+            "",
+            "90",
+            "1:30",
+            "+1:30:00",
+            "00:60:00",
+            "00:00:60",
+            "24:00:01",
+            "+-00:00:01",
+            "00:00:01:00",
+            "x",
+        ] {
             assert!(read(text).is_err(), "{text}");
         }
     }

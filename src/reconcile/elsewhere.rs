@@ -4,7 +4,8 @@ use crate::annotation::{ClipFacts, Derived, Settled, Setup, Verdict};
 use crate::track::Track;
 
 /// Why a field of such a file is left out.
-const REASON: &str = "it changes inside the clip, and where in the clip this file begins is not known";
+const REASON: &str =
+    "it changes inside the clip, and where in the clip this file begins is not known";
 
 /// What holds for files without a first frame; `None` where there are none, or where nothing changes.
 pub(super) fn of(facts: &ClipFacts, setups: &Track<Setup>) -> Option<Box<Setup>> {
@@ -20,7 +21,12 @@ fn settled<T: PartialEq + Clone>(a: Settled<T>, b: &Settled<T>) -> Settled<T> {
     if a == *b {
         return a;
     }
-    Settled { verdict: Some(Verdict::Unresolved), value: None, recorded: None, reason: REASON.to_owned() }
+    Settled {
+        verdict: Some(Verdict::Unresolved),
+        value: None,
+        recorded: None,
+        reason: REASON.to_owned(),
+    }
 }
 
 fn same<T: PartialEq>(a: Option<T>, b: &Option<T>) -> Option<T> {

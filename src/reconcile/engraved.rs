@@ -10,7 +10,8 @@ pub(super) fn engraved(name: &str) -> Option<(f64, f64)> {
         let start = before.rfind(|c: char| !number(c)).map_or(0, |at| {
             at + before.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8)
         });
-        let mut ends = before.get(start..)?.split(['-', '\u{2013}']).map(|end| end.parse::<f64>().ok());
+        let mut ends =
+            before.get(start..)?.split(['-', '\u{2013}']).map(|end| end.parse::<f64>().ok());
         let (low, high) = (ends.next()??, ends.next());
         let high = match high {
             Some(high) => high?,

@@ -141,10 +141,11 @@ fn glance(world: &World<'_>, at: usize, rows: &[Joined<'_>], asked: &Asked) -> O
         Read { number: reading.value.get(), fits }
     });
     let ring = bench.ring(bench.setting(&focal, None));
-    let read_stop = facts.media.f_number.as_ref().map(|reading| Read {
-        number: reading.value.get(),
-        fits: bench.stop_case(&ring).fits(),
-    });
+    let read_stop = facts
+        .media
+        .f_number
+        .as_ref()
+        .map(|reading| Read { number: reading.value.get(), fits: bench.stop_case(&ring).fits() });
     let camera = camera_name(clip, world.kit).or_else(|| clip.roll.clone()).unwrap_or_default();
     let on = rig.on().filter(|on| (on.magnification.value.get() - 1.0).abs() > 1e-9);
     let stated = rig.asked();
@@ -177,7 +178,8 @@ fn stale(glances: &[Glance]) -> Vec<Option<Arc<str>>> {
     }
     let mut why: Vec<Option<Arc<str>>> = vec![None; glances.len()];
     for clips in of_camera.values() {
-        let number = |at: &usize| glances.get(*at).and_then(|g| g.focal).map(|read| read.number.to_bits());
+        let number =
+            |at: &usize| glances.get(*at).and_then(|g| g.focal).map(|read| read.number.to_bits());
         for run in clips.chunk_by(|a, b| number(a).is_some() && number(a) == number(b)) {
             let of_run: Vec<&Glance> = run.iter().filter_map(|at| glances.get(*at)).collect();
             let Some(told) = told(&of_run) else { continue };
@@ -195,7 +197,8 @@ fn stale(glances: &[Glance]) -> Vec<Option<Arc<str>>> {
 /// What a run of clips with one recorded focal length shows, if the lens changed and the number cannot have stayed.
 fn told(run: &[&Glance]) -> Option<String> {
     let number = run.first()?.focal?.number;
-    let wrong = run.iter().any(|glance| glance.focal.and_then(|read| read.fits) == Some((false, false)));
+    let wrong =
+        run.iter().any(|glance| glance.focal.and_then(|read| read.fits) == Some((false, false)));
     let named = run.iter().filter_map(|glance| glance.recorded_lens.as_ref());
     let mut lenses: Vec<(&str, &str)> = Vec::new();
     for (id, name) in run.iter().filter_map(|glance| glance.lens.as_ref()) {

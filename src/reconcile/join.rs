@@ -107,7 +107,10 @@ impl<'a> Desk<'_, 'a> {
                 }
                 let why: Arc<str> = format!("roll {roll}").into();
                 for clip in clips {
-                    self.put(*clip, Joined { rank: Rank::Roll, frame: 0, row, why: Arc::clone(&why) });
+                    self.put(
+                        *clip,
+                        Joined { rank: Rank::Roll, frame: 0, row, why: Arc::clone(&why) },
+                    );
                 }
             }
             (Target::Roll(roll), ..) if self.index.on_roll(roll).is_empty() => {
@@ -123,7 +126,12 @@ impl<'a> Desk<'_, 'a> {
     }
 
     /// A row that names clips.
-    fn named(&mut self, row: &'a NoteRow, from: Option<&Noted<String>>, time: Option<&'a Noted<TimeOfDay>>) {
+    fn named(
+        &mut self,
+        row: &'a NoteRow,
+        from: Option<&Noted<String>>,
+        time: Option<&'a Noted<TimeOfDay>>,
+    ) {
         let Target::Clips(names) = &row.target else { return };
         let mut met = Vec::new();
         for name in names {
@@ -164,7 +172,12 @@ impl<'a> Desk<'_, 'a> {
     }
 
     /// A row that names clips and holds from a timecode on: for those that run over it.
-    fn from_timecode(&mut self, row: &'a NoteRow, from: &Noted<String>, met: Vec<(Rank, usize, Arc<str>)>) {
+    fn from_timecode(
+        &mut self,
+        row: &'a NoteRow,
+        from: &Noted<String>,
+        met: Vec<(Rank, usize, Arc<str>)>,
+    ) {
         let mut missed = None;
         let mut placed = false;
         for (_, clip, why) in met {
@@ -184,9 +197,8 @@ impl<'a> Desk<'_, 'a> {
             let name = self.world.facts.get(clip).map(|facts| Arc::clone(&facts.name));
             let message = format!("timecode \"{}\": {why}", from.typed);
             let finding = Finding::new(Code::NotesNoMatch, message).at(from.place.clone());
-            let finding = finding.hint(
-                "check the timecode against the clip's start and end; the row was not used",
-            );
+            let finding = finding
+                .hint("check the timecode against the clip's start and end; the row was not used");
             self.findings.push(match name {
                 Some(name) => finding.clip(name),
                 None => finding,
@@ -201,12 +213,15 @@ impl<'a> Desk<'_, 'a> {
         let which = roll.map_or_else(|| "the dump".to_owned(), |roll| format!("roll {roll}"));
         let refused = match clips[..] {
             [] => Some(format!("no clip of {which} runs over it")),
-            _ if !self.index.one_shot(&clips) => Some(format!("{} run over it", self.names(&clips))),
+            _ if !self.index.one_shot(&clips) => {
+                Some(format!("{} run over it", self.names(&clips)))
+            }
             _ => None,
         };
         if let Some(why) = refused {
             let message = format!("timecode \"{}\": {why}", from.typed);
-            let hint = "write the clip, or roll and camera, and check the timecode; the row was not used";
+            let hint =
+                "write the clip, or roll and camera, and check the timecode; the row was not used";
             self.findings
                 .push(Finding::new(Code::NotesNoMatch, message).at(from.place.clone()).hint(hint));
             return;

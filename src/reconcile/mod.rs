@@ -97,8 +97,12 @@ pub fn reconcile(
     asked: impl Into<Asked>,
 ) -> Shoot {
     let asked = asked.into();
-    let media: Vec<Found<ClipFacts>> =
-        dump.clips.par_iter().zip(recorded).map(|(clip, recorded)| media::join(clip, recorded)).collect();
+    let media: Vec<Found<ClipFacts>> = dump
+        .clips
+        .par_iter()
+        .zip(recorded)
+        .map(|(clip, recorded)| media::join(clip, recorded))
+        .collect();
     let (facts, of_media): (Vec<ClipFacts>, Vec<Vec<Finding>>) =
         media.into_iter().map(|Found { value, findings }| (value, findings)).unzip();
     let world = World { dump, facts: &facts, kit, clocks: &asked.clocks };
@@ -182,7 +186,12 @@ impl<'a> Scene<'a> {
     }
 }
 
-fn annotate(scene: &Scene<'_>, facts: &ClipFacts, rows: &[join::Joined<'_>], noted: bool) -> Resolved {
+fn annotate(
+    scene: &Scene<'_>,
+    facts: &ClipFacts,
+    rows: &[join::Joined<'_>],
+    noted: bool,
+) -> Resolved {
     let lens_changes = facts.lens.iter().map(|(frame, _)| *frame);
     let breaks: BTreeSet<u64> =
         rows.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();

@@ -43,7 +43,11 @@ impl Moments {
                     spans.push(Span { start, end: start + whole(length), clip });
                 }
             }
-            watched.push(ran(world, clip).map(|(start, length)| Span { start, end: start + length, clip }));
+            watched.push(ran(world, clip).map(|(start, length)| Span {
+                start,
+                end: start + length,
+                clip,
+            }));
         }
         let by_roll = |of: &dyn Fn(usize) -> Vec<Span>, day: i64| -> BTreeMap<String, Spans> {
             let all = (0..world.facts.len()).flat_map(of).collect();
@@ -65,7 +69,13 @@ impl Moments {
     }
 
     /// Clips of a roll (as a key; empty for all) that run over a timecode, and that `row` can mean.
-    pub(super) fn at_timecode(&self, index: &Index, roll: &str, row: &NoteRow, typed: &str) -> Vec<usize> {
+    pub(super) fn at_timecode(
+        &self,
+        index: &Index,
+        roll: &str,
+        row: &NoteRow,
+        typed: &str,
+    ) -> Vec<usize> {
         let mut clips = Vec::new();
         for ((base, drop), rolls) in &self.counted {
             let counting = Counting::new(*base, *drop);
@@ -81,7 +91,13 @@ impl Moments {
     }
 
     /// Clips of a roll (as a key; empty for all) that ran at a time of day, and that `row` can mean.
-    pub(super) fn at_time(&self, index: &Index, roll: &str, row: &NoteRow, time: TimeOfDay) -> Vec<usize> {
+    pub(super) fn at_time(
+        &self,
+        index: &Index,
+        roll: &str,
+        row: &NoteRow,
+        time: TimeOfDay,
+    ) -> Vec<usize> {
         let Some(spans) = self.watched.get(roll) else { return Vec::new() };
         let start = i64::from(time.seconds);
         let met = spans.over(start, start + i64::from(time.spread()), MOST_AT_ONCE);

@@ -99,7 +99,8 @@ impl Index {
             if let Some((letters, number)) = mark.number.clone() {
                 index.numbered.entry((mark.roll.clone(), letters, number)).or_default().push(at);
             }
-            let mut rolls: Vec<&String> = std::iter::once(&mark.roll).chain(&mark.folders).collect();
+            let mut rolls: Vec<&String> =
+                std::iter::once(&mark.roll).chain(&mark.folders).collect();
             rolls.sort_unstable();
             rolls.dedup();
             for roll in rolls {
@@ -210,7 +211,8 @@ impl Index {
     /// Clips of one name: those of the row's roll and camera; more than one roll left is no answer.
     /// Many cameras call the first clip of every card the same. A clip that no camera of the kit claims may be any camera's.
     fn narrow(&self, clips: &[usize], row: &NoteRow) -> Result<Vec<usize>, &'static str> {
-        let left: Vec<usize> = clips.iter().copied().filter(|clip| self.may_be(*clip, row)).collect();
+        let left: Vec<usize> =
+            clips.iter().copied().filter(|clip| self.may_be(*clip, row)).collect();
         let mut marks = left.iter().filter_map(|clip| self.of_clip.get(*clip));
         let first = marks.next().ok_or("no clip of this roll and camera has this name")?;
         for mark in marks {

@@ -119,9 +119,10 @@ fn exactly_one<U>(value: U, origin: &Origin) -> Quantity<U> {
 
 /// What the kit says of the roll of this clip.
 fn defaults_of<'a>(kit: &'a Kit, clip: &Clip) -> Option<&'a RollDefaults> {
-    clip.rolls().into_iter().map(key).find_map(|roll| {
-        kit.rolls.iter().find(|defaults| key(&defaults.roll) == roll)
-    })
+    clip.rolls()
+        .into_iter()
+        .map(key)
+        .find_map(|roll| kit.rolls.iter().find(|defaults| key(&defaults.roll) == roll))
 }
 
 /// Finds the rig; what cannot be told is a finding.

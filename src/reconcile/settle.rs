@@ -103,7 +103,15 @@ impl<'s, 'a> Bench<'s, 'a> {
         rig: &'s Rig<'s>,
         findings: &'s mut Vec<Finding>,
     ) -> Self {
-        Self { scene, said, rig, findings, against_lens: false, against_stop: false, inferred: None }
+        Self {
+            scene,
+            said,
+            rig,
+            findings,
+            against_lens: false,
+            against_stop: false,
+            inferred: None,
+        }
     }
 
     /// Adds a finding, at `place` if there is a cell to blame.
@@ -212,7 +220,8 @@ impl<'s, 'a> Bench<'s, 'a> {
         } else {
             "as other clips of this camera behind this attachment show"
         };
-        let message = format!("{}: what the camera recorded was read as {what}, {because}", case.field);
+        let message =
+            format!("{}: what the camera recorded was read as {what}, {because}", case.field);
         let hint = "nothing to do if that is so; else note the lens, or say in the kit what the attachment reports";
         self.say(Code::FieldHabit, None, message, hint);
     }

@@ -40,7 +40,13 @@ impl Spans {
         met
     }
 
-    fn search(&self, asked: (i64, i64), (low, high): (usize, usize), most: usize, met: &mut Vec<Span>) {
+    fn search(
+        &self,
+        asked: (i64, i64),
+        (low, high): (usize, usize),
+        most: usize,
+        met: &mut Vec<Span>,
+    ) {
         let middle = usize::midpoint(low, high);
         let (Some(span), Some(reach)) = (self.sorted.get(middle), self.reach.get(middle)) else {
             return;
@@ -113,23 +119,33 @@ mod tests {
             let spans: Vec<Span> = (0..count)
                 .map(|clip| {
                     let start = next(1000);
-                    Span { start, end: start + 1 + next(if clip % 10 == 0 { 999 } else { 20 }), clip }
+                    Span {
+                        start,
+                        end: start + 1 + next(if clip % 10 == 0 { 999 } else { 20 }),
+                        clip,
+                    }
                 })
                 .collect();
             let tree = Spans::new(spans.clone(), 1000);
             for _ in 0..300 {
                 let start = next(1000);
                 let end = start + 1 + next(60);
-                assert_eq!(tree.over(start, end, 1000), plainly(&spans, (start, end), 1000), "{start} {end}");
+                assert_eq!(
+                    tree.over(start, end, 1000),
+                    plainly(&spans, (start, end), 1000),
+                    "{start} {end}"
+                );
             }
         }
     }
 
     #[test]
     fn midnight_is_no_border() {
-        let spans = vec![Span { start: 990, end: 1010, clip: 0 }, Span { start: 40, end: 50, clip: 1 }];
+        let spans =
+            vec![Span { start: 990, end: 1010, clip: 0 }, Span { start: 40, end: 50, clip: 1 }];
         let tree = Spans::new(spans, 1000);
-        let clips = |start, end| tree.over(start, end, 9).iter().map(|s| s.clip).collect::<Vec<_>>();
+        let clips =
+            |start, end| tree.over(start, end, 9).iter().map(|s| s.clip).collect::<Vec<_>>();
         assert_eq!(clips(5, 6), [0]);
         assert_eq!(clips(10, 11), [0; 0]);
         assert_eq!(clips(995, 1045), [1, 0]);

@@ -62,13 +62,22 @@ impl Bench<'_, '_> {
         let lens_mount = self.lens_kit().and_then(|lens| lens.mount.as_ref());
         let fits = |on: &&crate::kit::Attachment| {
             let m = &on.magnification;
-            let goes_on = lens_mount.zip(on.lens_mount.as_ref()).is_none_or(|(lens, takes)| lens == takes);
+            let goes_on =
+                lens_mount.zip(on.lens_mount.as_ref()).is_none_or(|(lens, takes)| lens == takes);
             goes_on && native.explains(reading, m.value.get(), m.relative().unwrap_or(0.0))
         };
-        let names: Vec<&str> =
-            self.scene.kit.attachments.iter().filter(fits).map(|on| on.name.as_str()).take(3).collect();
+        let names: Vec<&str> = self
+            .scene
+            .kit
+            .attachments
+            .iter()
+            .filter(fits)
+            .map(|on| on.name.as_str())
+            .take(3)
+            .collect();
         let only = if case.magnification.is_none() { "agree only" } else { "would agree" };
-        (!names.is_empty()).then(|| format!("recorded and noted {only} with {} on the camera", names.join(" or ")))
+        (!names.is_empty())
+            .then(|| format!("recorded and noted {only} with {} on the camera", names.join(" or ")))
     }
 
     /// What a recorded focal length could be, in words, when no lens is noted.

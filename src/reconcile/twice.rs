@@ -45,7 +45,9 @@ pub(super) fn check(world: &World<'_>, setups: &[&Track<Setup>]) -> Vec<Finding>
         let Some((by, start, length)) = when(world, clip) else { continue };
         for piece in track.pieces() {
             let Setup { camera, lens, lens_serial, .. } = piece.value;
-            let Some(camera) = camera.as_ref().map(|camera| camera.value.as_str()) else { continue };
+            let Some(camera) = camera.as_ref().map(|camera| camera.value.as_str()) else {
+                continue;
+            };
             let at = |frame: u64| in_clip(world, clip, by, frame);
             let begin = start + at(piece.start).unwrap_or(0);
             let end = piece.end.and_then(at).map_or(start + length, |end| start + end);
@@ -69,7 +71,9 @@ pub(super) fn check(world: &World<'_>, setups: &[&Track<Setup>]) -> Vec<Finding>
         let mut running: BTreeMap<&str, &Use<'_>> = BTreeMap::new();
         for now in &of {
             let touch = if by == By::Clock { TOUCH } else { 0 };
-            let other = running.values().find(|other| other.camera != now.camera && other.end > now.start + touch);
+            let other = running
+                .values()
+                .find(|other| other.camera != now.camera && other.end > now.start + touch);
             if let Some(other) = other
                 && now.end > now.start + touch
                 && findings.len() < MOST
@@ -96,7 +100,11 @@ fn when(world: &World<'_>, clip: usize) -> Option<(By, i64, i64)> {
     let start = facts.media.start.as_ref()?.value;
     let counting = start.counting();
     let frames = i64::try_from(facts.media.frames.as_ref()?.value).ok()?;
-    Some((By::Timecode(counting.base(), counting.drop()), i64::try_from(start.frame()).ok()?, frames))
+    Some((
+        By::Timecode(counting.base(), counting.drop()),
+        i64::try_from(start.frame()).ok()?,
+        frames,
+    ))
 }
 
 /// A frame of a clip in the units in which times are compared.
@@ -111,18 +119,26 @@ fn in_clip(world: &World<'_>, clip: usize, by: By, frame: u64) -> Option<i64> {
     i64::try_from(frame).ok()
 }
 
-fn finding(world: &World<'_>, what: &What<'_>, (by, other, now): (By, &Use<'_>, &Use<'_>)) -> Finding {
+fn finding(
+    world: &World<'_>,
+    what: &What<'_>,
+    (by, other, now): (By, &Use<'_>, &Use<'_>),
+) -> Finding {
     let name = |one: &Use<'_>| {
         world.facts.get(one.clip).map_or_else(|| Arc::from(""), |facts| Arc::clone(&facts.name))
     };
     let file = world.facts.get(now.clip).and_then(|facts| facts.files.first());
-    let told = if by == By::Clock { "by the time at which they were made" } else { "by their timecode" };
+    let told =
+        if by == By::Clock { "by the time at which they were made" } else { "by their timecode" };
     let (code, message, hint) = match what {
         What::Lens(lens, serial) => (
             Code::LensTwice,
             format!(
                 "{lens}, serial number {serial}, is on camera {} in {} and on camera {} in {}, which ran at the same time {told}",
-                other.camera, name(other), now.camera, name(now)
+                other.camera,
+                name(other),
+                now.camera,
+                name(now)
             ),
             "one of the two clips had another lens, or the cameras' clocks differ (--clock); correct the notes",
         ),
@@ -130,7 +146,10 @@ fn finding(world: &World<'_>, what: &What<'_>, (by, other, now): (By, &Use<'_>, 
             Code::CameraSerial,
             format!(
                 "{} of camera {} and {} of camera {} were recorded by one body at the same time, {told}",
-                name(other), other.camera, name(now), now.camera
+                name(other),
+                other.camera,
+                name(now),
+                now.camera
             ),
             "check which camera shot which roll, and their clocks (--clock)",
         ),

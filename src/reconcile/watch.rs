@@ -77,17 +77,28 @@ impl<'a> Watch<'a> {
     }
 
     /// A row whose clip was found by the time.
-    pub(super) fn at(&mut self, world: &World<'_>, clip: usize, (row, time): (&'a NoteRow, &'a Noted<TimeOfDay>)) {
+    pub(super) fn at(
+        &mut self,
+        world: &World<'_>,
+        clip: usize,
+        (row, time): (&'a NoteRow, &'a Noted<TimeOfDay>),
+    ) {
         let Some((start, _)) = ran(world, clip) else { return };
         let fast = world.dump.clips.get(clip).map_or(0, |clip| world.clocks.fast(clip, world.kit));
-        let clock = if fast == 0 { String::new() } else { format!(", clock {} fast", written(fast)) };
+        let clock =
+            if fast == 0 { String::new() } else { format!(", clock {} fast", written(fast)) };
         let why = format!("time of day {}{clock}", time.typed).into();
         let after = after_start(start, time.value);
         self.rows.entry(clip).or_default().push(Timed { after, row, time, why });
     }
 
     /// Why no clip ran at a time of day: which began nearest, and what its clock would have to be off by.
-    pub(super) fn nobody(world: &World<'_>, nearest: Option<usize>, which: &str, time: TimeOfDay) -> String {
+    pub(super) fn nobody(
+        world: &World<'_>,
+        nearest: Option<usize>,
+        which: &str,
+        time: TimeOfDay,
+    ) -> String {
         let near = || {
             let clip = nearest?;
             let (start, _) = ran(world, clip)?;
@@ -100,7 +111,9 @@ impl<'a> Watch<'a> {
                 written(offset)
             ))
         };
-        near().unwrap_or_else(|| format!("no clip of {which} ran then, as far as clips say when they were made"))
+        near().unwrap_or_else(|| {
+            format!("no clip of {which} ran then, as far as clips say when they were made")
+        })
     }
 
     /// Puts every row at the frame from which it holds.
@@ -112,12 +125,14 @@ impl<'a> Watch<'a> {
     ) {
         for (clip, mut rows) in self.rows {
             rows.sort_by_key(|timed| timed.after);
-            let Some((first, minute)) = rows.first().map(|t| (t.after, t.time.value.seconds / 60)) else {
+            let Some((first, minute)) = rows.first().map(|t| (t.after, t.time.value.seconds / 60))
+            else {
                 continue;
             };
             let rate = world.facts.get(clip).and_then(|facts| facts.media.rate.as_ref());
             for Timed { after, row, time, why } in rows {
-                let later = after > first && (time.value.to_the_second || time.value.seconds / 60 != minute);
+                let later = after > first
+                    && (time.value.to_the_second || time.value.seconds / 60 != minute);
                 let frame = rate.and_then(|rate| {
                     (after * u64::from(rate.value.num())).checked_div(u64::from(rate.value.den()))
                 });
@@ -134,7 +149,9 @@ impl<'a> Watch<'a> {
                 }
             }
             if let Some(of) = joined.get_mut(clip) {
-                of.sort_by(|a, b| (&a.row.place.file, a.row.line).cmp(&(&b.row.place.file, b.row.line)));
+                of.sort_by(|a, b| {
+                    (&a.row.place.file, a.row.line).cmp(&(&b.row.place.file, b.row.line))
+                });
             }
         }
         for (camera, apart) in self.apart {
@@ -156,12 +173,17 @@ fn too_coarse(time: &Noted<TimeOfDay>) -> Finding {
 impl Apart {
     fn finding(self, camera: &str) -> Finding {
         let Self { rows, late: (least, most), first, clip } = self;
-        let (times, camera) = (if rows == 1 { "1 row gives" } else { "rows give" }, camera.to_uppercase());
+        let (times, camera) =
+            (if rows == 1 { "1 row gives" } else { "rows give" }, camera.to_uppercase());
         let many = if rows == 1 { String::new() } else { format!("{rows} ") };
-        let message = format!("{many}{times} a time at which the clip, by its own clock, did not run");
+        let message =
+            format!("{many}{times} a time at which the clip, by its own clock, did not run");
         let middle = i64::midpoint(least, most);
         let hint = if most - least <= ALIKE && !camera.is_empty() {
-            format!("if the camera's clock was off, run with --clock {camera}={}; the names were taken", written(middle))
+            format!(
+                "if the camera's clock was off, run with --clock {camera}={}; the names were taken",
+                written(middle)
+            )
         } else {
             "check the names and times, and the camera's clock; the names were taken".to_owned()
         };

@@ -46,7 +46,12 @@ impl Native {
     }
 
     /// True if `reading`, written no finer than `half_step`, can be this seen at `scale`, itself known to a part of `relative`.
-    pub(super) fn explains(&self, (reading, half_step): (f64, f64), scale: f64, relative: f64) -> bool {
+    pub(super) fn explains(
+        &self,
+        (reading, half_step): (f64, f64),
+        scale: f64,
+        relative: f64,
+    ) -> bool {
         let span = |(low, high): &(f64, f64)| {
             let low = low * scale * (1.0 - relative) - half_step;
             let high = high * scale * (1.0 + relative) + half_step;

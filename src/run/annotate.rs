@@ -46,10 +46,14 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let mut shoot =
         reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, asked);
     shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
-    let no_cameras = sources.kit.is_some() && kit.value.cameras.is_empty() && !shoot.clips.is_empty();
+    let no_cameras =
+        sources.kit.is_some() && kit.value.cameras.is_empty() && !shoot.clips.is_empty();
     let no_cameras = no_cameras.then(|| {
-        Finding::new(Code::CameraUnknown, "the kit has no cameras, so film back, view and coverage are left out")
-            .hint("add each camera with its recording modes to the kit")
+        Finding::new(
+            Code::CameraUnknown,
+            "the kit has no cameras, so film back, view and coverage are left out",
+        )
+        .hint("add each camera with its recording modes to the kit")
     });
     shoot.findings.splice(0..0, no_cameras);
     let before = [

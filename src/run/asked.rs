@@ -36,7 +36,11 @@ fn attachment(text: &str, kind: Kind, kit: &Kit) -> Result<Attachment> {
     let called = if number.parse::<f64>().is_ok() { number.as_str() } else { text };
     if let Ok(found) = attachment_called(&kit.attachments, called) {
         if found.kind != kind {
-            bail!("--{option} {text}: {} is no {option}, it is a {}", found.name, found.kind.word());
+            bail!(
+                "--{option} {text}: {} is no {option}, it is a {}",
+                found.name,
+                found.kind.word()
+            );
         }
         return Ok(found.clone());
     }

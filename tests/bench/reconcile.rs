@@ -60,19 +60,23 @@ fn main() -> Result<()> {
     let arguments: Vec<String> = std::env::args().collect();
     let after =
         |name: &str| arguments.iter().position(|a| a == name).and_then(|at| arguments.get(at + 1));
-    let number =
-        |name, usual: usize| after(name).map_or(Ok(usual), |text| text.parse::<usize>());
+    let number = |name, usual: usize| after(name).map_or(Ok(usual), |text| text.parse::<usize>());
     if after("--one").is_some() {
         return one(number("--one", 0)?);
     }
     let most = number("--most", 100_000).context("--most takes a number")?;
     let rounds = number("--rounds", 3).context("--rounds takes a number")?.max(1);
-    println!("{:>8} {:>12} {:>12} {:>12} {:>14} {:>10}", "clips", "read notes", "reconcile", "each clip", "peak memory", "settled");
+    println!(
+        "{:>8} {:>12} {:>12} {:>12} {:>14} {:>10}",
+        "clips", "read notes", "reconcile", "each clip", "peak memory", "settled"
+    );
     let mut points = Vec::new();
     for size in [most / 100, most / 10, most].into_iter().filter(|size| *size > 0) {
         let mut best: Option<(f64, String)> = None;
         for _ in 0..rounds {
-            let out = Command::new(std::env::current_exe()?).args(["--one", &size.to_string()]).output()?;
+            let out = Command::new(std::env::current_exe()?)
+                .args(["--one", &size.to_string()])
+                .output()?;
             let line = String::from_utf8(out.stdout)?;
             let seconds = line.split_whitespace().nth(2).and_then(|word| word.parse::<f64>().ok());
             let seconds = seconds.with_context(|| format!("no time in {line:?}"))?;
@@ -89,7 +93,10 @@ fn main() -> Result<()> {
     {
         #[expect(clippy::cast_precision_loss, reason = "sizes of a benchmark")]
         let sizes = (*large as f64 / *small as f64).ln();
-        println!("slope of reconcile {:.2} (1 is linear), fastest of {rounds} rounds", (slow / quick).ln() / sizes);
+        println!(
+            "slope of reconcile {:.2} (1 is linear), fastest of {rounds} rounds",
+            (slow / quick).ln() / sizes
+        );
     }
     Ok(())
 }
@@ -99,7 +106,8 @@ fn one(size: usize) -> Result<()> {
     let kit = kit::parse("kit.toml", KIT.as_bytes()).value;
     let (dump, facts) = clips(size)?;
     // One file holds no more rows than the reader takes.
-    let files: Vec<String> = (0..size).step_by(50_000).map(|from| rows(from, size.min(from + 50_000))).collect();
+    let files: Vec<String> =
+        (0..size).step_by(50_000).map(|from| rows(from, size.min(from + 50_000))).collect();
     let start = Instant::now();
     let notes: Vec<notes::Notes> =
         files.iter().map(|text| notes::parse("notes.csv", text.as_bytes()).value).collect();
@@ -107,8 +115,10 @@ fn one(size: usize) -> Result<()> {
     let start = Instant::now();
     let shoot = reconcile(&dump, &facts, &notes, &kit, Trust::Nobody);
     let took = start.elapsed().as_secs_f64();
-    let settled = |verdict: Option<Verdict>| matches!(verdict, Some(Verdict::Scaled | Verdict::Kept));
-    let settled = shoot.clips.iter().filter(|clip| settled(clip.setups.first().focal_length.verdict)).count();
+    let settled =
+        |verdict: Option<Verdict>| matches!(verdict, Some(Verdict::Scaled | Verdict::Kept));
+    let settled =
+        shoot.clips.iter().filter(|clip| settled(clip.setups.first().focal_length.verdict)).count();
     let peak = peak().unwrap_or_else(|| "not known".to_owned());
     #[expect(clippy::cast_precision_loss, reason = "sizes of a benchmark")]
     let each = took / size as f64 * 1e6;
@@ -125,11 +135,13 @@ fn clips(size: usize) -> Result<(Dump, Vec<Vec<FileFacts>>)> {
     for at in 0..size {
         let (roll, number) = (at / ROLL, at % ROLL);
         let file = format!("A{roll:03}/A{roll:03}C{number:03}.mov");
-        let origin = Origin::Media { file: Arc::from(file.as_str()), path: Arc::from("moov"), offset: 0 };
+        let origin =
+            Origin::Media { file: Arc::from(file.as_str()), path: Arc::from("moov"), offset: 0 };
         let seconds = number * APART;
         let frames = u64::try_from(seconds)? * 25 + 8 * 3600 * 25;
         let focal = [50.0, 36.0][at % 2];
-        let start = TimeDelta::seconds(i64::try_from(seconds)?) + TimeDelta::days(i64::try_from(roll)?);
+        let start =
+            TimeDelta::seconds(i64::try_from(seconds)?) + TimeDelta::days(i64::try_from(roll)?);
         let recorded = Recorded {
             coded: Raster::new(3840, 2160).map(|raster| Sourced::new(raster, origin.clone())),
             rate: Ratio::new(25, 1).map(|rate| Sourced::new(rate, origin.clone())),
@@ -167,8 +179,13 @@ fn rows(from: usize, to: usize) -> String {
             let _ = writeln!(text, "A{roll:03},,,,,,r,");
         }
         let _ = match at {
-            _ if at % 3 == 0 => writeln!(text, "A{roll:03},,{hour:02}:{minute:02}:{second:02}:00,,p50,2.8,,by timecode"),
-            _ if at % 5 == 0 => writeln!(text, "A{roll:03},,,{hour:02}:{minute:02}:{second:02},p50,2.8,,by time"),
+            _ if at % 3 == 0 => writeln!(
+                text,
+                "A{roll:03},,{hour:02}:{minute:02}:{second:02}:00,,p50,2.8,,by timecode"
+            ),
+            _ if at % 5 == 0 => {
+                writeln!(text, "A{roll:03},,,{hour:02}:{minute:02}:{second:02},p50,2.8,,by time")
+            }
             _ => writeln!(text, "A{roll:03},C{number:03},,,p50,2.8,,by name"),
         };
     }

@@ -35,8 +35,14 @@ fn resolved(clips: &[(&str, &str)], notes: &str, kit: &Kit, asked: impl Into<Ask
 }
 
 /// Clips of roll A001 by what each recorded, and the focal lengths that come out.
-fn roll(recorded: &[&str], notes: &str, kit: &Kit, asked: impl Into<Asked>) -> (Vec<String>, Shoot) {
-    let names: Vec<String> = (1..=recorded.len()).map(|at| format!("A001/A001C{at:03}.mov")).collect();
+fn roll(
+    recorded: &[&str],
+    notes: &str,
+    kit: &Kit,
+    asked: impl Into<Asked>,
+) -> (Vec<String>, Shoot) {
+    let names: Vec<String> =
+        (1..=recorded.len()).map(|at| format!("A001/A001C{at:03}.mov")).collect();
     let clips: Vec<(&str, &str)> =
         names.iter().map(String::as_str).zip(recorded.iter().copied()).collect();
     let shoot = resolved(&clips, notes, kit, asked);
@@ -103,15 +109,40 @@ fn a_focal_length_that_stayed_over_a_change_of_lens_is_recognised() {
         format!("Clip,Lens,Focal,Attachment\n{rows}")
     };
     for (recorded, lenses, expected, stale) in [
-        (["p50", "p50", "p50"], ["p50", "p35", "m24"], ["scaled 35.5", "unresolved", "unresolved"], true),
+        (
+            ["p50", "p50", "p50"],
+            ["p50", "p35", "m24"],
+            ["scaled 35.5", "unresolved", "unresolved"],
+            true,
+        ),
         // A zoom takes any number, but not one that was left from another lens.
-        (["p50", "p50", "p50"], ["p50", "m24", "z"], ["scaled 35.5", "unresolved", "unresolved"], true),
+        (
+            ["p50", "p50", "p50"],
+            ["p50", "m24", "z"],
+            ["scaled 35.5", "unresolved", "unresolved"],
+            true,
+        ),
         (["p50", "p50", "p50"], ["p50", "p50", "p50"], ["scaled 35.5"; 3], false),
-        (["p50", "p35", "p24"], ["p50", "p35", "m24"], ["scaled 35.5", "scaled 24.85", "scaled 17.26"], false),
+        (
+            ["p50", "p35", "p24"],
+            ["p50", "p35", "m24"],
+            ["scaled 35.5", "scaled 24.85", "scaled 17.26"],
+            false,
+        ),
         // A wrong log alone is a contradiction and no more.
-        (["p50", "p85", "p24"], ["p50", "p35", "m24"], ["scaled 35.5", "unresolved", "scaled 17.26"], false),
+        (
+            ["p50", "p85", "p24"],
+            ["p50", "p35", "m24"],
+            ["scaled 35.5", "unresolved", "scaled 17.26"],
+            false,
+        ),
         // A camera that names its lenses knows them.
-        (["p50 LA", "p50 LB", "p50 LC"], ["p50", "p35", "m24"], ["scaled 35.5", "unresolved", "unresolved"], false),
+        (
+            ["p50 LA", "p50 LB", "p50 LC"],
+            ["p50", "p35", "m24"],
+            ["scaled 35.5", "unresolved", "unresolved"],
+            false,
+        ),
     ] {
         let (got, shoot) = roll(&recorded, &notes(lenses), &kit, Trust::Nobody);
         assert_eq!(got, expected, "{recorded:?} {lenses:?}\n{:#?}", shoot.findings);
@@ -156,10 +187,20 @@ fn a_reducer_alone_corrects_a_roll_and_never_twice() {
     let nobody = Asked::default;
     let cases: &[(&Kit, Asked, &[&str], &[&str])] = &[
         // Without any kit: bare, as the request says.
-        (&none, reducer(0.71), &["p50", "p35", "p85"], &["scaled 35.5", "scaled 24.85", "scaled 60.35"]),
+        (
+            &none,
+            reducer(0.71),
+            &["p50", "p35", "p85"],
+            &["scaled 35.5", "scaled 24.85", "scaled 60.35"],
+        ),
         (&none, reducer(0.71), &["p50", ""], &["scaled 35.5", "-"]),
         // The media shows that it was worked out already: 50, 24 and 85 behind 0.71.
-        (&none, reducer(0.71), &["p35.5~0.05", "p17.04~0.005", "p60.4~0.05"], &["kept 35.5", "kept 17.04", "kept 60.4"]),
+        (
+            &none,
+            reducer(0.71),
+            &["p35.5~0.05", "p17.04~0.005", "p60.4~0.05"],
+            &["kept 35.5", "kept 17.04", "kept 60.4"],
+        ),
         (&none, reducer(0.71), &["p35.5~0.05", "p36"], &["kept 35.5", "kept 36"]),
         // The lens is named in the media.
         (&none, reducer(0.71), &["p36 LOther_50mm", "p25 LOther_35mm"], &["kept 36", "kept 25"]),
@@ -175,7 +216,18 @@ fn a_reducer_alone_corrects_a_roll_and_never_twice() {
         (&default("reports = \"marked\"\n"), nobody(), &["p35"], &["scaled 24.85"]),
         (&default("reports = \"reduced\"\n"), nobody(), &["p35"], &["kept 35"]),
         // The kit knows the reducer that is asked for, and that it reports reduced values.
-        (&default("reports = \"reduced\"\n"), Asked { attachment: Some((default("reports = \"reduced\"\n").attachments[0].clone(), "reducer")), ..nobody() }, &["p50", "p35"], &["kept 50", "kept 35"]),
+        (
+            &default("reports = \"reduced\"\n"),
+            Asked {
+                attachment: Some((
+                    default("reports = \"reduced\"\n").attachments[0].clone(),
+                    "reducer",
+                )),
+                ..nobody()
+            },
+            &["p50", "p35"],
+            &["kept 50", "kept 35"],
+        ),
     ];
     for (kit, asked, recorded, expected) in cases {
         let (got, shoot) = roll(recorded, "", kit, asked.clone());
@@ -202,20 +254,43 @@ fn a_stop_goes_with_its_focal_length_as_asked_or_stays_blank() {
 fn an_attachment_that_nobody_noted_is_named_and_not_applied() {
     let kit = kit();
     for (recorded, noted, reason, code) in [
-        ("p35.5~0.05", "p50,", "inferred and not applied: recorded and noted agree only with r", Some(Code::AttachmentInferred)),
-        ("p70", "p50,", "inferred and not applied: recorded and noted agree only with ext", Some(Code::AttachmentInferred)),
+        (
+            "p35.5~0.05",
+            "p50,",
+            "inferred and not applied: recorded and noted agree only with r",
+            Some(Code::AttachmentInferred),
+        ),
+        (
+            "p70",
+            "p50,",
+            "inferred and not applied: recorded and noted agree only with ext",
+            Some(Code::AttachmentInferred),
+        ),
         ("p50", "p50,", "", Some(Code::FieldAmbiguous)),
-        ("p35.5~0.05", "p50,plain", "logged in the notes; recorded and noted would agree with r", Some(Code::FieldContradiction)),
+        (
+            "p35.5~0.05",
+            "p50,plain",
+            "logged in the notes; recorded and noted would agree with r",
+            Some(Code::FieldContradiction),
+        ),
         ("p50", "p50,r", "logged in the notes", None),
         ("p40", "own,", "inferred: the lens has the camera's own mount", None),
     ] {
         let notes = format!("Clip,Lens,Attachment\nA001C001,{noted}\n");
         let shoot = resolved(&[("A001/A001C001.mov", recorded)], &notes, &kit, Trust::Nobody);
         let setup = first(&shoot);
-        assert!(setup.attachment_reason.starts_with(reason), "{recorded} {noted}: {}", setup.attachment_reason);
+        assert!(
+            setup.attachment_reason.starts_with(reason),
+            "{recorded} {noted}: {}",
+            setup.attachment_reason
+        );
         assert_eq!(reason.is_empty(), setup.attachment_reason.is_empty(), "{recorded} {noted}");
         match code {
-            Some(code) => assert!(has(&shoot, code) && setup.focal_length.value.is_none(), "{recorded} {noted}\n{:#?}", shoot.findings),
+            Some(code) => assert!(
+                has(&shoot, code) && setup.focal_length.value.is_none(),
+                "{recorded} {noted}\n{:#?}",
+                shoot.findings
+            ),
             None => assert!(setup.focal_length.value.is_some(), "{recorded} {noted}"),
         }
     }
@@ -236,7 +311,12 @@ fn one_value_bare_and_the_other_reduced_is_questioned() {
     ] {
         let notes = format!("Clip,Lens,Stop,Attachment\nA001C001,{noted}\n");
         let shoot = resolved(&[("A001/A001C001.mov", recorded)], &notes, &kit, Trust::Nobody);
-        assert_eq!(has(&shoot, Code::AttachmentHalf), questioned, "{recorded} {noted}\n{:#?}", shoot.findings);
+        assert_eq!(
+            has(&shoot, Code::AttachmentHalf),
+            questioned,
+            "{recorded} {noted}\n{:#?}",
+            shoot.findings
+        );
     }
 }
 
@@ -262,10 +342,16 @@ fn one_serial_number_at_two_places_is_a_wrong_log() {
     ] {
         let clips = [(a, media_a), (b, media_b)];
         let (dump, _) = day(&clips);
-        let clocks: Vec<String> = Some(clock.to_owned()).into_iter().filter(|c| !c.is_empty()).collect();
+        let clocks: Vec<String> =
+            Some(clock.to_owned()).into_iter().filter(|c| !c.is_empty()).collect();
         let clocks = Clocks::read(&clocks, &kit, &dump).unwrap();
         let shoot = resolved(&clips, notes, &kit, Asked { clocks, ..Asked::default() });
-        assert_eq!(has(&shoot, Code::LensTwice), twice, "{media_a} {media_b} {clock}\n{:#?}", shoot.findings);
+        assert_eq!(
+            has(&shoot, Code::LensTwice),
+            twice,
+            "{media_a} {media_b} {clock}\n{:#?}",
+            shoot.findings
+        );
     }
     let bodies = |one: &str, other: &str| {
         has(&resolved(&[(a, one), (b, other)], "", &kit, Trust::Nobody), Code::CameraSerial)

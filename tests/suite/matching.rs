@@ -52,11 +52,8 @@ pub(crate) fn day(clips: &[(&str, &str)]) -> (Dump, Vec<Vec<FileFacts>>) {
     let facts = clips
         .iter()
         .map(|(_, recorded)| vec![FileFacts { recorded: media(recorded), header_sha256: None }]);
-    let dump = Dump {
-        root: PathBuf::new(),
-        clips: clips.iter().map(clip).collect(),
-        strays: Vec::new(),
-    };
+    let dump =
+        Dump { root: PathBuf::new(), clips: clips.iter().map(clip).collect(), strays: Vec::new() };
     (dump, facts.collect())
 }
 
@@ -91,7 +88,11 @@ fn codes(shoot: &Shoot) -> Vec<Code> {
 
 #[test]
 fn a_clip_is_found_by_any_usual_spelling_of_its_name() {
-    let clips = [("A003/A003C007_1114_KV.mov", ""), ("A003/A003C010_1114_KX.mov", ""), ("A004/A004C007_1114_KQ.mov", "")];
+    let clips = [
+        ("A003/A003C007_1114_KV.mov", ""),
+        ("A003/A003C010_1114_KX.mov", ""),
+        ("A004/A004C007_1114_KQ.mov", ""),
+    ];
     for (columns, row, expected) in [
         ("Clip", "A003C007", "p50, -, -"),
         ("Clip", "a003_c007", "p50, -, -"),
@@ -129,8 +130,11 @@ fn a_clip_is_found_by_any_usual_spelling_of_its_name() {
 /// A folder that is no camera's name may be the roll, whichever of those above the clip it is.
 #[test]
 fn any_folder_above_can_be_the_roll() {
-    let clips = [("day 3/MAGNUS/PRIVATE/MOVE0012.MP4", ""), ("day 3/SECOND/PRIVATE/MOVE0012.MP4", "")];
-    for (roll, expected) in [("Magnus", "p50, -"), ("second", "-, p50"), ("day 3", "p50, p50"), ("third", "-, -")] {
+    let clips =
+        [("day 3/MAGNUS/PRIVATE/MOVE0012.MP4", ""), ("day 3/SECOND/PRIVATE/MOVE0012.MP4", "")];
+    for (roll, expected) in
+        [("Magnus", "p50, -"), ("second", "-, p50"), ("day 3", "p50, p50"), ("third", "-, -")]
+    {
         let shoot = resolved(&clips, &format!("Roll,Lens\n{roll},p50\n"), &[]);
         assert_eq!(lenses(&shoot), expected, "{roll}");
         if roll != "day 3" {
@@ -172,11 +176,17 @@ fn rows_by_timecode_cross_midnight_and_drop_frames() {
         ("Camera,TC", "B,12:00:00:00", "-, -, -"),
     ] {
         let shoot = resolved(&clips, &format!("{columns},Lens\n{row},p50\n"), &[]);
-        assert_eq!(lenses(&shoot), expected.replace("  ", " "), "{columns}: {row}\n{:#?}", shoot.findings);
+        assert_eq!(
+            lenses(&shoot),
+            expected.replace("  ", " "),
+            "{columns}: {row}\n{:#?}",
+            shoot.findings
+        );
         assert_eq!(codes(&shoot).contains(&Code::NotesNoMatch), expected == "-, -, -", "{row}");
     }
     let shoot = resolved(&clips, "Clip,TC,Lens\nB002C001,00:01:00;01,p50\n", &[]);
-    let said = shoot.findings.iter().any(|finding| finding.message.contains("left out by drop frame"));
+    let said =
+        shoot.findings.iter().any(|finding| finding.message.contains("left out by drop frame"));
     assert!(said, "{:#?}", shoot.findings);
 }
 
@@ -271,7 +281,10 @@ fn a_clock_that_was_off_is_worked_out_and_offered() {
     let near = shoot.findings.iter().find(|f| f.code == Code::NotesNoMatch).unwrap();
     assert!(near.message.contains("A001C002 began at 12:41:20"), "{}", near.message);
     assert!(near.message.contains("--clock A=-01:50:50"), "{}", near.message);
-    assert_eq!(lenses(&resolved(&clips, "Camera,Time,Lens\nA,14:32:10,p50\n", &["A=-02:00:00"])), "p50, -");
+    assert_eq!(
+        lenses(&resolved(&clips, "Camera,Time,Lens\nA,14:32:10,p50\n", &["A=-02:00:00"])),
+        "p50, -"
+    );
     // Rows that name their clips show it too, once for all of them.
     let named = "Clip,Time,Lens\nA001C001,14:32,p50\nA001C002,14:41,p35\n";
     let shoot = resolved(&clips, named, &[]);
@@ -311,18 +324,30 @@ fn clocks_that_cannot_be_are_refused_in_words() {
 
 #[test]
 fn every_match_says_which_row_and_why() {
-    let clips = [("A001/A001C001.mov", "c2026-11-14T14:32:10"), ("A001/A001C002.mov", ""), ("B001/B001C001.mov", "")];
+    let clips = [
+        ("A001/A001C001.mov", "c2026-11-14T14:32:10"),
+        ("A001/A001C002.mov", ""),
+        ("B001/B001C001.mov", ""),
+    ];
     let notes = "Roll,Clip,TC,Time,Lens,Remarks\nA001,,,,p50,\nA001,C1-C2,,,,x\nA001,C001,,,,y\nA001,C001,10:00:02:00,,p35,\nA001,,,14:32,,z\n";
     let shoot = resolved(&clips, notes, &["A=-00:00:00"]);
     let told: Vec<Vec<String>> = shoot
         .clips
         .iter()
-        .map(|clip| clip.rows.iter().map(|row| format!("{} {} {}", row.line, row.frame, row.why)).collect())
+        .map(|clip| {
+            clip.rows.iter().map(|row| format!("{} {} {}", row.line, row.frame, row.why)).collect()
+        })
         .collect();
     assert_eq!(
         told,
         [
-            vec!["2 0 roll A001", "3 0 range C1-C2", "4 0 clip C001", "5 50 timecode 10:00:02:00 in clip C001", "6 0 time of day 14:32"],
+            vec![
+                "2 0 roll A001",
+                "3 0 range C1-C2",
+                "4 0 clip C001",
+                "5 50 timecode 10:00:02:00 in clip C001",
+                "6 0 time of day 14:32"
+            ],
             vec!["2 0 roll A001", "3 0 range C1-C2"],
             vec![],
         ]
@@ -340,5 +365,8 @@ fn a_clip_without_a_row_is_said_even_where_the_kit_knows_its_lens() {
     let said: Vec<_> = shoot.findings.iter().filter(|f| f.code == Code::NotesNoRow).collect();
     assert_eq!((said.len(), said[0].clip.as_deref()), (1, Some("B001C001")));
     let shoot = reconcile(&dump, &facts, &[], &kit, Asked::default());
-    assert!(!shoot.findings.iter().any(|f| f.code == Code::NotesNoRow), "no notes were kept at all");
+    assert!(
+        !shoot.findings.iter().any(|f| f.code == Code::NotesNoRow),
+        "no notes were kept at all"
+    );
 }
