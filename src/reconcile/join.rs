@@ -151,7 +151,7 @@ impl<'a> Desk<'_, 'a> {
         met.sort_by_key(|(rank, clip, _)| (*clip, std::cmp::Reverse(*rank)));
         met.dedup_by_key(|(_, clip, _)| *clip);
         if let Some(from) = from {
-            return self.from_timecode(row, from, met);
+            return self.begins_at(row, from, met);
         }
         let clips: Vec<usize> = met.iter().map(|(_, clip, _)| *clip).collect();
         let Some(time) = time else {
@@ -172,7 +172,7 @@ impl<'a> Desk<'_, 'a> {
     }
 
     /// A row that names clips and holds from a timecode on: for those that run over it.
-    fn from_timecode(
+    fn begins_at(
         &mut self,
         row: &'a NoteRow,
         from: &Noted<String>,

@@ -25,6 +25,9 @@ pub(super) struct Index {
     of_clip: Vec<Mark>,
 }
 
+/// The clips that a name means: how closely it speaks of them, in which words, and which.
+type Meant = (Rank, Arc<str>, Vec<usize>);
+
 /// What tells clips of one name apart.
 struct Mark {
     roll: String,
@@ -143,7 +146,7 @@ impl Index {
         &self,
         names: &ClipNames,
         row: &NoteRow,
-    ) -> Result<(Rank, Arc<str>, Vec<usize>), (String, &'static str)> {
+    ) -> Result<Meant, (String, &'static str)> {
         match names {
             ClipNames::One(typed) => match self.one(typed, row) {
                 Ok(clips) => Ok((Rank::Clip, format!("clip {typed}").into(), clips)),

@@ -37,7 +37,7 @@ impl Native {
     /// Whatever any of the lenses can show that it may have been; `None` without lenses.
     pub(super) fn of_any(lenses: impl Iterator<Item = (f64, f64)>) -> Option<Self> {
         let spans: Vec<(f64, f64)> = lenses.collect();
-        (!spans.is_empty()).then(|| Self { spans, mark: None, any_lens: true })
+        (!spans.is_empty()).then_some(Self { spans, mark: None, any_lens: true })
     }
 
     /// The same, with what is engraved.

@@ -6,6 +6,7 @@
 //!
 //! The slope is that of the time over the size, both as logarithms, from the smallest to the largest: 1 is linear.
 //! Nothing here fails for being slow.
+#![expect(clippy::disallowed_methods, reason = "a benchmark looks at its own process")]
 #![expect(clippy::print_stdout, reason = "the table is the result")]
 
 use std::fmt::Write as _;

@@ -155,7 +155,7 @@ pub(crate) fn media(text: &str) -> Recorded {
             "p" => recorded.focal_length = reading(Millimeters::new(number), step, &origin),
             "f" => recorded.f_number = reading(FNumber::new(number), step, &origin),
             "T" => recorded.t_number = reading(TNumber::new(number), 0.05, &origin),
-            "c" => recorded.created = sourced_time(value, &origin),
+            "c" => recorded.created = Some(Sourced::new(time(value), origin.clone())),
             "n" => recorded.frames = Some(Sourced::new(value.parse().unwrap(), origin.clone())),
             "S" => recorded.serial = sourced(value.to_owned()),
             "t" => {
@@ -174,9 +174,8 @@ pub(crate) fn media(text: &str) -> Recorded {
     recorded
 }
 
-fn sourced_time(text: &str, origin: &Origin) -> Option<Sourced<NaiveDateTime>> {
-    let time = NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S").unwrap();
-    Some(Sourced::new(time, origin.clone()))
+fn time(text: &str) -> NaiveDateTime {
+    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S").unwrap()
 }
 
 fn reading<U: Unit>(value: Option<U>, half_step: f64, origin: &Origin) -> Option<Reading<U>> {
