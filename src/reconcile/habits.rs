@@ -58,8 +58,11 @@ struct Glance {
 #[derive(Clone, Copy)]
 struct Read {
     number: f64,
+    half_step: f64,
     /// It fits the bare value, and it fits the one behind the attachment; `None` where that cannot be told.
     fits: Option<(bool, bool)>,
+    /// Magnification of what was on the camera.
+    m: f64,
 }
 
 /// Looks at all clips together. `rows` are those of each clip.
@@ -78,48 +81,104 @@ pub(super) fn learn(world: &World<'_>, rows: &[Vec<Joined<'_>>], asked: &Asked) 
         }
         stop.see(glance.stop);
     }
+    // How finely a camera writes is known only with all of its readings: fractions are written in lowest terms.
+    for (glance, stale) in glances.iter().zip(&stale) {
+        let of = glance
+            .on
+            .as_ref()
+            .and_then(|(on, _)| shown.get_mut(&(glance.camera.as_str(), on.as_str())));
+        if let (Some([focal, _]), Some(read), None) = (of, glance.focal, stale) {
+            focal.look(read);
+        }
+    }
     let habit = |(glance, stale): (&Glance, &Option<Arc<str>>)| {
         let mut habit = Habit { stale: stale.clone(), ..Habit::default() };
         if let Some((on, stated)) = &glance.on {
             let shown = shown.get(&(glance.camera.as_str(), on.as_str())).copied();
             let [focal, stop] = shown.unwrap_or_default();
-            // Where one of the two shows that values were worked out, what was asked does not hold for the other.
-            habit.focal = focal.habit(*stated && !stop.behind);
-            habit.stop = stop.habit(*stated && !focal.behind);
-            habit.stated = *stated && !focal.any() && !stop.any();
+            habit.focal =
+                focal.habit().or_else(|| focal.as_stated(glance.focal).filter(|_| *stated));
+            // What was asked holds for a stop as long as it holds for the focal length beside it.
+            let bare = habit.focal == Some(Reports::Marked);
+            habit.stop =
+                stop.habit().or((*stated && bare && !stop.any()).then_some(Reports::Marked));
+            habit.stated = *stated && focal.habit().is_none();
         }
         habit
     };
     Habits { usual: Habit::default(), of_clips: glances.iter().zip(&stale).map(habit).collect() }
 }
 
-/// How often clips showed one way of recording and no other.
+/// What the clips of one camera with one attachment showed.
 #[derive(Clone, Copy, Default)]
 struct Shown {
+    /// A reading fitted bare only, or behind only, what its lens can show.
     bare: bool,
     behind: bool,
+    /// Half of the finest step in which readings were written.
+    finest: Option<f64>,
+    /// Where no lens is known: a reading looks bare; a first one, and another, look worked out.
+    looks_bare: bool,
+    looks_behind: Option<u64>,
+    looks_behind_again: bool,
 }
 
 impl Shown {
     fn see(&mut self, read: Option<Read>) {
-        match read.and_then(|read| read.fits) {
+        let Some(read) = read else { return };
+        self.finest = Some(self.finest.map_or(read.half_step, |finest| finest.min(read.half_step)));
+        match read.fits {
             Some((true, false)) => self.bare = true,
             Some((false, true)) => self.behind = true,
             _ => {}
         }
     }
 
+    fn look(&mut self, read: Read) {
+        match self.of(read) {
+            Some(Reports::Marked) => self.looks_bare = true,
+            Some(Reports::Reduced) => {
+                let number = read.number.to_bits();
+                self.looks_behind_again |= self.looks_behind.is_some_and(|first| first != number);
+                self.looks_behind.get_or_insert(number);
+            }
+            _ => {}
+        }
+    }
+
+    /// What a reading looks like of which no lens is known.
+    fn of(&self, read: Read) -> Option<Reports> {
+        if read.fits.is_some() {
+            return None;
+        }
+        looks((read.number, self.finest.unwrap_or(read.half_step)), read.m)
+    }
+
     fn any(self) -> bool {
         self.bare || self.behind
     }
 
-    /// The one way that was shown. What was asked says that it is the bare one, as long as nothing shows another.
-    fn habit(self, stated: bool) -> Option<Reports> {
+    /// The one way that was shown.
+    fn habit(self) -> Option<Reports> {
         match (self.bare, self.behind) {
             (true, false) => Some(Reports::Marked),
             (false, true) => Some(Reports::Reduced),
-            (true, true) => None,
-            (false, false) => stated.then_some(Reports::Marked),
+            _ => None,
+        }
+    }
+
+    /// How a reading is to be taken where the command line says that bare values were recorded: so, unless clips show
+    /// another way. One number that looks worked out can be chance; two cannot, and then the statement is wrong.
+    fn as_stated(self, read: Option<Read>) -> Option<Reports> {
+        if self.any() {
+            return None;
+        }
+        let reduced = self.looks_behind_again && !self.looks_bare;
+        match read.and_then(|read| self.of(read)) {
+            Some(Reports::Marked) => Some(Reports::Marked),
+            _ if reduced => Some(Reports::Reduced),
+            None if self.looks_behind.is_none() => Some(Reports::Marked),
+            _ => None,
         }
     }
 }
@@ -135,17 +194,20 @@ fn glance(world: &World<'_>, at: usize, rows: &[Joined<'_>], asked: &Asked) -> O
     let mut bench = Bench::new(&scene, &said, &rig, &mut aside);
     let focal = bench.lens_focal();
     let case = bench.focal_case(&focal);
-    let read_focal = facts.media.focal_length.as_ref().map(|reading| {
-        let whole = looks_worked_out((reading.value.get(), reading.half_step), case.magnification);
-        let fits = case.fits().or(whole.then_some((false, true)));
-        Read { number: reading.value.get(), fits }
+    let m = case.magnification.map_or(1.0, |(m, _)| m);
+    let read_focal = facts.media.focal_length.as_ref().map(|reading| Read {
+        number: reading.value.get(),
+        half_step: reading.half_step,
+        fits: case.fits(),
+        m,
     });
     let ring = bench.ring(bench.setting(&focal, None));
-    let read_stop = facts
-        .media
-        .f_number
-        .as_ref()
-        .map(|reading| Read { number: reading.value.get(), fits: bench.stop_case(&ring).fits() });
+    let read_stop = facts.media.f_number.as_ref().map(|reading| Read {
+        number: reading.value.get(),
+        half_step: reading.half_step,
+        fits: bench.stop_case(&ring).fits(),
+        m,
+    });
     let camera = camera_name(clip, world.kit).or_else(|| clip.roll.clone()).unwrap_or_default();
     let on = rig.on().filter(|on| (on.magnification.value.get() - 1.0).abs() > 1e-9);
     let stated = rig.asked();
@@ -159,12 +221,18 @@ fn glance(world: &World<'_>, at: usize, rows: &[Joined<'_>], asked: &Asked) -> O
     })
 }
 
-/// A number that is no whole one, written finely enough to tell, and that the attachment makes of a whole one: lenses
-/// are engraved in whole millimetres (common practice, no source), so 35.5 behind 0.71 was worked out from 50.
-fn looks_worked_out((reading, half_step): (f64, f64), magnification: Option<(f64, f64)>) -> bool {
-    let Some((m, _)) = magnification.filter(|(m, _)| (m - 1.0).abs() > 1e-9) else { return false };
-    let off = |number: f64| (number - libm::round(number)).abs();
-    half_step < 0.25 && off(reading) > half_step + 1e-9 && off(reading / m) <= half_step / m + 1e-9
+/// What a focal length looks like, written finely enough to tell, of which no lens is known. Lenses are engraved in whole
+/// millimetres (common practice, no source): 35.5 behind 0.71 was worked out from 50, and 50 itself was not from 70.4.
+fn looks((reading, half_step): (f64, f64), m: f64) -> Option<Reports> {
+    let whole = |number: f64, reach: f64| (number - libm::round(number)).abs() <= reach + 1e-9;
+    if (m - 1.0).abs() < 1e-9 || half_step >= 0.25 {
+        return None;
+    }
+    match (whole(reading, half_step), whole(reading / m, half_step / m)) {
+        (true, false) => Some(Reports::Marked),
+        (false, true) => Some(Reports::Reduced),
+        _ => None,
+    }
 }
 
 /// For each clip, why its recorded focal length seems to be left from another lens.
@@ -229,16 +297,18 @@ mod tests {
 
     #[test]
     fn numbers_that_were_worked_out_show_it() {
-        for (reading, step, m, shown) in [
-            (35.5, 0.05, 0.71, true),
-            (17.04, 0.005, 0.71, true),
-            (50.0, 0.05, 0.71, false),
-            (35.0, 0.5, 0.71, false),
-            (35.5, 0.5, 0.71, false),
-            (17.3, 0.05, 0.71, false),
-            (35.5, 0.05, 1.0, false),
+        let (bare, behind) = (Some(Reports::Marked), Some(Reports::Reduced));
+        for (reading, step, m, look) in [
+            (35.5, 0.05, 0.71, behind),
+            (17.04, 0.005, 0.71, behind),
+            (50.0, 0.05, 0.71, bare),
+            (35.0, 0.5, 0.71, None),
+            (35.5, 0.5, 0.71, None),
+            (17.3, 0.05, 0.71, None),
+            (71.0, 0.05, 0.71, None),
+            (35.5, 0.05, 1.0, None),
         ] {
-            assert_eq!(looks_worked_out((reading, step), Some((m, 0.012))), shown, "{reading} {m}");
+            assert_eq!(looks((reading, step), m), look, "{reading} {m}");
         }
     }
 }

@@ -36,11 +36,12 @@ fn attachment(text: &str, kind: Kind, kit: &Kit) -> Result<Attachment> {
     let called = if number.parse::<f64>().is_ok() { number.as_str() } else { text };
     if let Ok(found) = attachment_called(&kit.attachments, called) {
         if found.kind != kind {
-            bail!(
-                "--{option} {text}: {} is no {option}, it is a {}",
-                found.name,
-                found.kind.word()
-            );
+            let is = match found.kind {
+                Kind::Reducer => "a reducer",
+                Kind::Adapter => "a plain adapter",
+                Kind::Extender => "an extender",
+            };
+            bail!("--{option} {text}: {} is no {option}, it is {is}", found.name);
         }
         return Ok(found.clone());
     }
