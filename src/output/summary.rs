@@ -2,7 +2,7 @@
 
 use unicode_width::UnicodeWidthStr;
 
-use crate::annotation::{Attached, ClipFacts, Shoot, Stray, Verdict};
+use crate::annotation::{Annotation, Attached, ClipFacts, Shoot, Stray, Verdict};
 use crate::fields::Field;
 use crate::finding::Finding;
 use crate::number::{fixed, short};
@@ -106,19 +106,27 @@ pub(super) fn spoken(number: f64) -> String {
 /// Stops between a number and the mark by which it is still called.
 const ON_THE_MARK: f64 = 0.06;
 
-/// The verdict of the focal length, and that of the stop where it differs.
+/// The verdict of the focal length, that of the stop where it differs, and those of lens and focus where they need a person.
 fn verdicts(cells: &Cells) -> String {
     let verdict = |field| cells.get(&field).and_then(|cell| cell.verdict);
     let focal = verdict(Field::FocalLength);
     let stop = verdict(Field::FNumber).or_else(|| verdict(Field::TNumber));
-    match (focal, stop) {
-        (None, None) => "-".to_owned(),
-        (Some(focal), Some(stop)) if focal != stop => {
-            format!("{}, stop {}", focal.word(), stop.word())
-        }
-        (Some(focal), _) => focal.word().to_owned(),
-        (None, Some(stop)) => format!("stop {}", stop.word()),
-    }
+    // Which lens it was is as a rule what notes and kit say; only where that is not so it needs a word.
+    let usual = |verdict: &Verdict| matches!(verdict, Verdict::Filled | Verdict::Kept);
+    let others = [
+        ("stop", stop.filter(|_| stop != focal)),
+        ("lens", verdict(Field::Lens).filter(|lens| !usual(lens) && Some(*lens) != focal)),
+        (
+            "focus",
+            verdict(Field::FocusDistance).filter(|focus| !usual(focus) && Some(*focus) != focal),
+        ),
+    ];
+    let words: Vec<String> = focal
+        .map(|focal| focal.word().to_owned())
+        .into_iter()
+        .chain(others.into_iter().filter_map(|(what, v)| Some(format!("{what} {}", v?.word()))))
+        .collect();
+    if words.is_empty() { "-".to_owned() } else { words.join(", ") }
 }
 
 fn counts(shoot: &Shoot) -> String {
@@ -136,6 +144,10 @@ fn counts(shoot: &Shoot) -> String {
             words.push(format!("{count} {}", verdict.word()));
         }
     }
+    let none = shoot.clips.iter().filter(|clip| without_verdict(clip)).count();
+    if none > 0 {
+        words.push(format!("{none} without a verdict"));
+    }
     format!(
         "{} clips in {files} files, {} stray files. Focal length: {}. {}.\n",
         shoot.clips.len(),
@@ -143,6 +155,11 @@ fn counts(shoot: &Shoot) -> String {
         if words.is_empty() { "nothing settled".to_owned() } else { words.join(", ") },
         needs(&shoot.findings),
     )
+}
+
+/// True for a clip of which no piece has a verdict for its focal length: neither media nor notes speak of it.
+pub(super) fn without_verdict(annotation: &Annotation) -> bool {
+    annotation.setups.pieces().all(|piece| piece.value.focal_length.verdict.is_none())
 }
 
 pub(super) fn needs(findings: &[Finding]) -> String {

@@ -3,9 +3,10 @@
 use anyhow::{Result, anyhow};
 
 use crate::annotation::Shoot;
-use crate::cli::{Annotate, Trusted};
+use crate::cli::Annotate;
 use crate::dump::Dump;
 use crate::dump::walk::shown;
+use crate::finding::{Code, Finding};
 use crate::folder::{self, Given, Sources};
 use crate::inputs;
 use crate::notes::Notes;
@@ -14,20 +15,22 @@ use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::reconcile::{self, Trust, copies, listed};
+use crate::reconcile::{self, copies, listed};
 
+use super::asked::asked;
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
 pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
     let given = Given {
         kit: request.kit.clone(),
+        kitless: request.reducer.is_some() || request.extender.is_some(),
         notes: request.notes.clone(),
         lists: request.clip_list.clone(),
         dump: request.dump.clone(),
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
-    let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
+    let kit = inputs::read_kit_of(&sources)?;
     let notes = inputs::read_notes(&sources, request.sheet.as_deref())?;
     let lists = inputs::read_lists(&sources)?;
     if broken(&kit.findings) {
@@ -41,16 +44,23 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
     let mut dump = inputs::read_dump(&sources, &kit.value)?;
+    let asked = asked(request, &kit.value, &dump.value)?;
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
     let copied = copies::fold(&mut dump.value, &mut recorded.value);
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
-    let trust = match request.trust {
-        Some(Trusted::Notes) => Trust::Notes,
-        None => Trust::Nobody,
-    };
     let mut shoot =
-        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
+        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, asked);
     shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
+    let no_cameras =
+        sources.kit.is_some() && kit.value.cameras.is_empty() && !shoot.clips.is_empty();
+    let no_cameras = no_cameras.then(|| {
+        Finding::new(
+            Code::CameraUnknown,
+            "the kit has no cameras, so film back, view and coverage are left out",
+        )
+        .hint("add each camera with its recording modes to the kit")
+    });
+    shoot.findings.splice(0..0, no_cameras);
     let before = [
         kit.findings,
         notes.findings,
@@ -104,9 +114,12 @@ fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
     } else {
         format!("{} ({rows} rows)", notes.join(", "))
     };
+    let kit = sources.kit.as_ref().map_or_else(
+        || "no kit (so no film back, view or coverage)".to_owned(),
+        |kit| format!("kit {}", calm(&sources.name(kit))),
+    );
     let mut used = vec![format!(
-        "Used kit {}, notes {notes}, dump {} ({} files).",
-        calm(&sources.name(&sources.kit)),
+        "Used {kit}, notes {notes}, dump {} ({} files).",
         calm(&shown(&sources.dump)),
         dump.files()
     )];
