@@ -236,6 +236,8 @@ pub struct Setup {
     pub glass: Option<Quantity<Transmittance>>,
     /// Focal length of the lens alone.
     pub lens_focal: Option<Quantity<Millimeters>>,
+    /// Focal length on the barrel of a prime; a zoom has none, and what is known of the lens otherwise stands in `lens_focal`.
+    pub lens_engraved: Option<Quantity<Millimeters>>,
     /// f-number on the lens.
     pub lens_f: Option<Quantity<FNumber>>,
     /// T-number on the lens.
@@ -277,7 +279,7 @@ pub struct Derived {
     pub angle_horizontal: Option<Quantity<Degrees>>,
     /// Vertical angle of view.
     pub angle_vertical: Option<Quantity<Degrees>>,
-    /// Diagonal angle of view; left out for anamorphic lenses.
+    /// Diagonal angle of view, squeeze included.
     pub angle_diagonal: Option<Quantity<Degrees>>,
     /// Crop by width.
     pub crop_width: Option<Quantity<Factor>>,
@@ -297,6 +299,14 @@ pub struct Derived {
     pub dark_corner: Option<Quantity<Millimeters>>,
     /// The same in pixels of the recording.
     pub dark_corner_pixels: Option<Quantity<Pixels>>,
+    /// How far the picture is dark in from the middle of its left and right edges; `None` where these are lit.
+    pub dark_sides: Option<Quantity<Millimeters>>,
+    /// The same in pixels of the recording.
+    pub dark_sides_pixels: Option<Quantity<Pixels>>,
+    /// How far the picture is dark in from the middle of its top and bottom edges; `None` where these are lit.
+    pub dark_top_bottom: Option<Quantity<Millimeters>>,
+    /// The same in pixels of the recording.
+    pub dark_top_bottom_pixels: Option<Quantity<Pixels>>,
     /// Hyperfocal distance from the sensor-plane mark.
     pub hyperfocal: Option<Quantity<Meters>>,
     /// Nearest sharp distance from the sensor-plane mark.

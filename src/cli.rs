@@ -79,7 +79,8 @@ pub enum Command {
     #[command(
         long_about = "Work out from shots of a chart what a lens and an attachment really do: pinhole focal length, \
         place of the entrance pupil, magnification, each with its uncertainty, and the kit lines to paste.\n\n\
-        CHART.csv has one row a shot: Lens, Attachment, Focus, Tape, Chart width, Span px (docs/measure.md). \
+        CHART.csv has one row a shot, below the headings Lens, Attachment, Focus (m), Tape (m), Chart width (mm), Span px \
+        (docs/measure.md has others; a length may also say its unit in its cell: 1.5 m). \
         Shoot the chart at two distances or more, without and with the attachment, the focus ring kept still. \
         Writes nothing but the picture that is asked for.",
         after_help = "Example: lensmend measure chart.csv --kit kit.toml --camera A --mode uhd\n\
@@ -149,6 +150,9 @@ pub struct Annotate {
     /// How far a camera's clock was off, as A=+00:01:30 for one that was fast; for notes with times of day, a camera each
     #[arg(long, value_name = "CAMERA=OFFSET", allow_hyphen_values = true)]
     pub clock: Vec<String>,
+    /// Lens data for VFX into OUT/lens-data, in these formats: opentrackio, usd, exr, fdl, or all (docs/lens-data.md)
+    #[arg(long, value_name = "LIST")]
+    pub lens_data: Option<String>,
     /// Whom to believe where media and notes contradict each other; without it such a field is left out
     #[arg(long, value_name = "WHOM")]
     pub trust: Option<Trusted>,

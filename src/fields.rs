@@ -73,6 +73,7 @@ fields! {
     Magnification "magnification" "Magnification" "" 4 "Magnification of the attachment.";
     Glass "attachment-transmittance" "Attachment transmittance" "" 3 "Part of the light that the attachment's glass lets through.";
     LensFocal "lens-focal-length" "Lens focal" "mm" 2 "Focal length of the lens alone.";
+    LensEngraved "engraved-focal-length" "Engraved focal" "mm" 2 "Focal length engraved on a prime; left out for zooms.";
     LensF "lens-f-number" "Lens f" "" 4 "f-number set on the lens.";
     LensT "lens-t-number" "Lens T" "" 4 "T-number set on the lens.";
     FocalLength "focal-length" "Focal length" "mm" 2 "Effective focal length, behind the attachment.";
@@ -85,7 +86,7 @@ fields! {
     PupilOffset "pupil-offset" "Pupil offset" "mm" 3 "Entrance pupil from the sensor plane, positive toward the object.";
     AngleHorizontal "angle-horizontal" "Angle horizontal" "deg" 3 "Horizontal angle of view, squeeze included.";
     AngleVertical "angle-vertical" "Angle vertical" "deg" 3 "Vertical angle of view.";
-    AngleDiagonal "angle-diagonal" "Angle diagonal" "deg" 3 "Diagonal angle of view; left out for anamorphic lenses.";
+    AngleDiagonal "angle-diagonal" "Angle diagonal" "deg" 3 "Diagonal angle of view, squeeze included: that of the desqueezed picture.";
     CropWidth "crop-width" "Crop by width" "" 4 "36 mm over the width of the recorded area.";
     CropDiagonal "crop-diagonal" "Crop by diagonal" "" 4 "43.27 mm over the diagonal of the recorded area.";
     Equivalent "equivalent-focal-length" "Equivalent focal" "mm" 1 "Effective focal length times crop by diagonal; left out for anamorphic lenses.";
@@ -95,6 +96,10 @@ fields! {
     Coverage "coverage" "Coverage" "" 3 "Image circle over the diagonal of the recorded area; below 1 corners are dark.";
     DarkCorner "dark-corner" "Dark corner" "mm" 3 "How much of a corner's radius lies outside of the image circle, on the sensor.";
     DarkCornerPixels "dark-corner-pixels" "Dark corner" "px" 0 "The same in pixels of the recording.";
+    DarkSides "dark-sides" "Dark sides" "mm" 3 "How far the picture is dark in from the middle of its left and right edges, on the sensor; only where the image circle is narrower than the recorded area.";
+    DarkSidesPixels "dark-sides-pixels" "Dark sides" "px" 0 "The same in pixels of the recording.";
+    DarkTopBottom "dark-top-bottom" "Dark top and bottom" "mm" 3 "How far the picture is dark in from the middle of its top and bottom edges, on the sensor; only where the image circle is lower than the recorded area.";
+    DarkTopBottomPixels "dark-top-bottom-pixels" "Dark top and bottom" "px" 0 "The same in pixels of the recording.";
     Hyperfocal "hyperfocal" "Hyperfocal" "m" 3 "Hyperfocal distance from the sensor-plane mark.";
     Near "near-limit" "Near" "m" 3 "Nearest sharp distance from the sensor-plane mark.";
     Far "far-limit" "Far" "m" 3 "Farthest sharp distance from the sensor-plane mark.";

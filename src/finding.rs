@@ -114,10 +114,13 @@ codes! {
     FieldHabit "field.habit" Info "A recorded value that can be read in two ways was read as other clips of the camera show, or as was asked.";
     FieldKept "field.kept" Info "The recorded value was kept against the notes, as asked.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
-    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners are dark.";
+    CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
+    CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
+    CutLine "cut.line" Warning "A part of a cut cannot be read, or is read in part.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
     OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
     OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";
+    OutputLeftOut "output.left-out" Info "A format asked for has no file of this clip, because it would fill in what is not known.";
     OutputOrphan "output.orphan" Info "A file written by an earlier run belongs to no clip of this one; it was left alone.";
 }
 

@@ -20,6 +20,8 @@ pub const RECORD: &str = "run.json";
 pub const JOURNAL: &str = "unfinished-run.json";
 /// Name of the tree of sidecars in the output folder.
 pub const SIDECARS: &str = "sidecars";
+/// Name of the tree of lens data for VFX in the output folder.
+pub const LENS_DATA: &str = "lens-data";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
 

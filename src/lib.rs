@@ -60,6 +60,7 @@ pub mod recorded;
 pub mod annotation;
 pub mod ask;
 pub mod comparison;
+pub mod cut;
 pub mod measure;
 pub mod optics;
 pub mod prep;

@@ -34,6 +34,10 @@ pub struct Mark {
     pub series: Option<Series>,
 }
 
+/// Where the opening of a zoom comes from between two focal lengths at which its kit entry states one.
+pub const BETWEEN_MARKS: &str =
+    "largest opening between two focal lengths of the kit, linear in stops over the focal length";
+
 /// Full-stop marks, from two stops below 1 upward (ISO 517:2008).
 const FULL: &[f64] =
     &[0.5, 0.7, 1.0, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0, 11.0, 16.0, 22.0, 32.0, 45.0, 64.0, 90.0, 128.0];

@@ -6,7 +6,8 @@ use crate::finding::{Code, Finding};
 use crate::kit::Kind;
 use crate::kit::fit::{Fit, Weight, as_far_as_known};
 use crate::number::{fixed, short};
-use crate::sourced::Basis;
+use crate::sourced::{Basis, Quantity};
+use crate::units::{Millimeters, Pixels};
 
 use super::Desk;
 
@@ -34,11 +35,13 @@ impl Desk<'_> {
     }
 
     /// What the numbers alone do not say.
-    pub(super) fn cautions(&self, shown: &Side, sweep: &[Sharp]) -> Vec<String> {
+    pub(super) fn cautions(&self, shown: &Side, bare_pupil: bool, sweep: &[Sharp]) -> Vec<String> {
         let mut cautions = self.of_view(shown);
-        cautions.extend(of_depth(&shown.setup, sweep));
+        let only_shift = self.between.is_some() && bare_pupil;
+        cautions.extend(of_depth(&shown.setup, only_shift, sweep));
         let Setup { squeeze, focal_length, .. } = &shown.setup;
         if squeeze.as_ref().is_some_and(|squeeze| squeeze.value.get() > 1.0) {
+            cautions.push("No 35 mm equivalents: a squeezed picture has no one focal length that would see the same both ways.".to_owned());
             cautions.push("Anamorphic: the stabiliser's one focal length cannot be right both ways; test it, or switch it off.".to_owned());
         }
         let basis = focal_length.value.as_ref().map(|focal| focal.basis);
@@ -91,20 +94,43 @@ fn corners(derived: &Derived) -> Option<String> {
             "Borderline: the image circle of {mm} mm ends so near the corners that its own doubt decides; look at them."
         ));
     }
-    let dark = derived.dark_corner.as_ref()?;
-    let px = derived.dark_corner_pixels.as_ref();
-    let px = px.map_or_else(String::new, |px| format!(" ({} px)", fixed(px.value.get(), 0)));
+    let dark = by(derived.dark_corner.as_ref()?, derived.dark_corner_pixels.as_ref());
+    let sides = derived.dark_sides.as_ref().map(|mm| (mm, derived.dark_sides_pixels.as_ref()));
+    let ends =
+        derived.dark_top_bottom.as_ref().map(|mm| (mm, derived.dark_top_bottom_pixels.as_ref()));
+    let edges: Vec<String> = [(sides, "left and right"), (ends, "top and bottom")]
+        .into_iter()
+        .filter_map(|(dark, which)| {
+            dark.map(|(mm, px)| format!("{} inside the {which} edges", by(mm, px)))
+        })
+        .collect();
+    if edges.is_empty() {
+        return Some(format!(
+            "Corners are dark by geometry: the image circle of {mm} mm ends {dark} inside them."
+        ));
+    }
     Some(format!(
-        "Corners are dark by geometry: the image circle of {mm} mm ends {} mm{px} inside them.",
-        fixed(dark.value.get(), 2)
+        "Whole edges are dark by geometry, not only corners: the image circle of {mm} mm ends {}, and {dark} inside the corners.",
+        edges.join(", ")
     ))
 }
 
-fn of_depth(setup: &Setup, sweep: &[Sharp]) -> Vec<String> {
+/// A depth on the sensor, and in pixels where these are known.
+fn by(mm: &Quantity<Millimeters>, px: Option<&Quantity<Pixels>>) -> String {
+    let px = px.map_or_else(String::new, |px| format!(" ({} px)", fixed(px.value.get(), 0)));
+    format!("{} mm{px}", fixed(mm.value.get(), 2))
+}
+
+/// `only_shift`: the pupil of the lens is known, so that nothing but the shift of the attachment is missing.
+fn of_depth(setup: &Setup, only_shift: bool, sweep: &[Sharp]) -> Vec<String> {
     let Setup { derived, focus_distance, .. } = setup;
     let mut cautions = Vec::new();
     if (derived.near.is_some() || !sweep.is_empty()) && derived.pupil_offset.is_none() {
-        cautions.push("Depth of field is counted as if the entrance pupil stood at the sensor mark; its place is not known.".to_owned());
+        cautions.push(if only_shift {
+            "Behind the attachment, and in the same view, depth of field is counted as if the entrance pupil stood at the sensor mark: how far the attachment shifts the sensor plane is not known (--shift).".to_owned()
+        } else {
+            "Depth of field is counted as if the entrance pupil stood at the sensor mark; its place is not known.".to_owned()
+        });
     } else if focus_distance.value.is_some()
         && derived.near.is_none()
         && derived.hyperfocal.is_some()

@@ -83,9 +83,9 @@ impl<'a> Glass<'a> {
     }
 
     /// The largest opening at this zoom setting.
-    pub(super) fn widest(&self) -> (Option<FNumber>, Option<TNumber>) {
+    pub(super) fn widest(&self) -> (Option<Quantity<FNumber>>, Option<Quantity<TNumber>>) {
         let Some(lens) = self.lens else { return (None, None) };
-        (lens.f_max_at(self.setting).map(|f| f.value), lens.t_max_at(self.setting).map(|t| t.value))
+        (lens.f_max_at(self.setting), lens.t_max_at(self.setting))
     }
 }
 
@@ -224,7 +224,6 @@ impl<'a> Body<'a> {
             let area = Area { width: side(back.width), height: side(back.height) };
             let frame = Frame { width: back.width, height: back.height, plate: None };
             let back = Back::centred(area, None, Origin::Asked("sensor"));
-            let back = back.context("--sensor: no area")?;
             let sides =
                 format!("{} x {} mm", short(frame.width.get(), 2), short(frame.height.get(), 2));
             let label = match camera {

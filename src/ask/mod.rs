@@ -46,20 +46,22 @@ pub fn ask(asked: &Optics, kit: &Kit) -> Result<Comparison> {
     let desk = Desk::read(asked, kit)?;
     let mut sides = Vec::new();
     let bare = desk.bare()?;
-    let same = desk.same_view(&bare);
     let lens_only = desk.between.is_none();
     sides.push(desk.side(Which::Bare, &bare));
-    let mut last = bare;
+    let mut last = bare.clone();
     if let Some(between) = &desk.between {
         last = desk.behind(between)?;
         sides.push(desk.side(Which::Behind, &last));
+        let same = desk.same_view(&bare, &last);
         sides.extend(same.map(|same| desk.side(Which::SameView, &same)));
     }
     let (Some(shown), sweep) = (sides.get(usize::from(!lens_only)), desk.sweep(&last)?) else {
         bail!("nothing was worked out");
     };
     let stabiliser = shown.setup.focal_length.value.clone();
-    let cautions = desk.cautions(shown, &sweep);
+    let bare_pupil =
+        lens_only || bare.train.pupil.is_some() || !bare.train.breathing.pupil.is_empty();
+    let cautions = desk.cautions(shown, bare_pupil, &sweep);
     let findings = desk.misfits();
     Ok(Comparison {
         lens: desk.glass.label.clone(),
@@ -122,14 +124,7 @@ impl<'a> Desk<'a> {
 
     /// The lens alone.
     fn bare(&self) -> Result<Rigged> {
-        let mut train = self.dressed(self.parts(None).train())?;
-        // Side by side, distances have to count from the same place: with the shift of the attachment unknown its
-        // pupil is, and then the bare lens counts from the mark, too.
-        if let Some(between) = &self.between
-            && self.behind(between)?.train.shift.is_none()
-        {
-            (train.pupil, train.breathing.pupil) = (None, Vec::new());
-        }
+        let train = self.dressed(self.parts(None).train())?;
         Ok(self.set(train, &self.ring, self.focus.as_ref()))
     }
 
@@ -151,19 +146,26 @@ impl<'a> Desk<'a> {
     }
 
     /// The lens alone on the sensor on which it sees what it sees behind the attachment: larger by 1/m.
-    fn same_view(&self, bare: &Rigged) -> Option<Rigged> {
+    fn same_view(&self, bare: &Rigged, behind: &Rigged) -> Option<Rigged> {
         let m = self.between.as_ref()?.magnification.estimate.value;
         let back = bare.train.back.as_ref()?;
         if (m.get() - 1.0).abs() < 1e-9 {
             return None;
         }
         let side = |side: Estimate<Millimeters>| (side.bare() / m.get()).unit::<Millimeters>();
-        let area = Area { width: side(back.area.width)?, height: side(back.area.height)? };
+        let larger =
+            |area: Area| Some(Area { width: side(area.width)?, height: side(area.height)? });
+        let area = larger(back.area)?;
         let origin = Origin::Computed(
             "recorded area / magnification: sees bare what is seen behind the attachment",
         );
         let mut same = bare.clone();
-        let reach = side(back.reach)?;
+        // The two are there to be compared, so their distances have to count from the same place: with the shift of the
+        // attachment unknown the place of its pupil is, and then both count from the mark.
+        if behind.train.shift.is_none() {
+            (same.train.pupil, same.train.breathing.pupil) = (None, Vec::new());
+        }
+        let reach = larger(back.reach)?;
         same.train.back = Some(Back { area, reach, raster: back.raster, origin });
         if let Some(Blur::Circle(circle)) = same.train.blur {
             same.train.blur = Millimeters::new(circle.get() / m.get()).map(Blur::Circle);

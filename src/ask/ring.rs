@@ -6,9 +6,9 @@ use crate::estimate::Cause;
 use crate::kit::IrisScale;
 use crate::number::short;
 use crate::optics::attachment as behind;
-use crate::sourced::Known;
+use crate::sourced::{Known, Origin, Quantity};
 use crate::stops::{self, Letter, StopText, steps_between};
-use crate::units::{FNumber, TNumber};
+use crate::units::{FNumber, TNumber, Unit};
 
 use super::entries::Glass;
 use super::{given, words};
@@ -25,12 +25,15 @@ pub(super) struct Ring {
     pub(super) t: Option<Known<TNumber>>,
 }
 
+/// What a word for the stop says: an f-number, a T-number, or of the open lens whichever are known.
+type Opened = (Option<Quantity<FNumber>>, Option<Quantity<TNumber>>);
+
 impl Ring {
     /// Reads what was given for the stop: one number, or one in f and one in T.
     pub(super) fn read(texts: &[String], lens: &Glass<'_>, relative: f64) -> Result<Self> {
         let (mut f, mut t) = (None, None);
         for text in texts {
-            let (of_f, of_t) = Self::one(text, lens)?;
+            let (of_f, of_t) = Self::one(text, lens, relative)?;
             if (f.is_some() && of_f.is_some()) || (t.is_some() && of_t.is_some()) {
                 bail!(
                     "--stop {text}: the stop was given twice; give one f-number, one T-number, or one of each"
@@ -38,19 +41,16 @@ impl Ring {
             }
             (f, t) = (f.or(of_f), t.or(of_t));
         }
-        if let (Some(f), Some(t)) = (f, t)
-            && t.get() < f.get() * (1.0 - 1e-9)
+        if let (Some(f), Some(t)) = (&f, &t)
+            && t.value.get() < f.value.get() * (1.0 - 1e-9)
         {
             bail!(
                 "T{} is below f/{}: no glass adds light, check which is which",
-                short(t.get(), 2),
-                short(f.get(), 2)
+                short(t.value.get(), 2),
+                short(f.value.get(), 2)
             );
         }
-        let ring = Self {
-            f: f.map(|f| given(f, Some(relative * f.get()), "stop").known(Cause::Stop)),
-            t: t.map(|t| given(t, Some(relative * t.get()), "stop").known(Cause::Stop)),
-        };
+        let ring = Self { f: f.map(|f| f.known(Cause::Stop)), t: t.map(|t| t.known(Cause::Stop)) };
         let ring = ring.converted(lens);
         ring.possible(texts, lens)?;
         Ok(ring)
@@ -61,8 +61,8 @@ impl Ring {
         let (Some(f_max), typed) = (lens.widest().0, texts.join(" ")) else { return Ok(()) };
         let f = self.f.as_ref().map(|f| f.estimate.value.get());
         let t = self.t.as_ref().map(|t| t.estimate.value.get());
-        let widest = engraved(f_max.get());
-        let below = |number: f64, by: f64| steps_between(number, f_max.get()) > by;
+        let widest = engraved(&f_max);
+        let below = |number: f64, by: f64| steps_between(number, f_max.value.get()) > by;
         if t.is_some_and(|t| below(t, SAME_MARK)) {
             bail!(
                 "--stop {typed}: {} opens to f/{widest}, and no glass adds light to make a wider T of it",
@@ -78,7 +78,7 @@ impl Ring {
         Ok(())
     }
 
-    fn one(text: &str, lens: &Glass<'_>) -> Result<(Option<FNumber>, Option<TNumber>)> {
+    fn one(text: &str, lens: &Glass<'_>, relative: f64) -> Result<Opened> {
         let (f_max, t_max) = lens.widest();
         let (letter, number) = match words::stop(text, "stop")? {
             StopText::WideOpen if f_max.is_none() && t_max.is_none() => {
@@ -97,12 +97,14 @@ impl Ring {
             .ok_or_else(|| anyhow!("--stop {text}: f or T? write f/{text} or T{text}"))?;
         match letter {
             Letter::F => {
-                narrower(text, number, f_max.map(FNumber::get), lens, "f/")?;
-                Ok((FNumber::new(number), None))
+                narrower(text, number, f_max.as_ref(), lens, "f/")?;
+                let f = FNumber::new(number);
+                Ok((f.map(|f| given(f, Some(relative * number), "stop")), None))
             }
             Letter::T => {
-                narrower(text, number, t_max.map(TNumber::get), lens, "T")?;
-                Ok((None, TNumber::new(number)))
+                narrower(text, number, t_max.as_ref(), lens, "T")?;
+                let t = TNumber::new(number);
+                Ok((None, t.map(|t| given(t, Some(relative * number), "stop"))))
             }
         }
     }
@@ -134,26 +136,28 @@ impl Ring {
 }
 
 /// Refuses a stop that the lens does not open to.
-fn narrower(
+fn narrower<U: Unit>(
     text: &str,
     number: f64,
-    widest: Option<f64>,
+    widest: Option<&Quantity<U>>,
     lens: &Glass<'_>,
     letter: &str,
 ) -> Result<()> {
-    let Some(widest) = widest.filter(|widest| steps_between(number, *widest) > SAME_MARK) else {
-        return Ok(());
-    };
+    let wider = |widest: &&Quantity<U>| steps_between(number, widest.value.number()) > SAME_MARK;
+    let Some(widest) = widest.filter(wider) else { return Ok(()) };
     bail!(
-        "--stop {text}: {} opens to {letter}{}; give the stop on the ring, not the one behind the attachment",
+        "--stop {text}: {} opens to {letter}{}{}; give the stop on the ring, not the one behind the attachment",
         lens.label,
-        engraved(widest)
+        engraved(widest),
+        lens.setting.map_or_else(String::new, |at| format!(" at {} mm", short(at.get(), 2)))
     )
 }
 
-/// A largest opening as it is engraved: the mark of its series, or the number itself.
-fn engraved(number: f64) -> String {
+/// A largest opening as it is engraved: the mark of its series, or the number itself. What lies between two marks is none.
+fn engraved<U: Unit>(widest: &Quantity<U>) -> String {
+    let number = widest.value.number();
+    let between = matches!(widest.origin, Origin::Computed(_));
     let mark = stops::nominal(number)
-        .filter(|mark| steps_between(stops::exact(*mark).number, number).abs() < 1e-9);
+        .filter(|mark| !between && steps_between(stops::exact(*mark).number, number).abs() < 1e-9);
     short(mark.unwrap_or(number), 2)
 }

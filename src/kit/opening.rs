@@ -7,7 +7,7 @@ use libm::{exp2, log2};
 use super::numbers::Ramp;
 use super::read::{Reader, Section};
 use super::stated;
-use crate::sourced::{Basis, Quantity};
+use crate::sourced::{Basis, Origin, Quantity};
 use crate::stops;
 use crate::units::{Millimeters, Unit};
 
@@ -90,13 +90,24 @@ impl Opening {
         self.relative
     }
 
-    /// The opening at a focal length as a quantity of the kit.
+    /// The opening at a focal length as a quantity: of the kit, or worked out between two of its marks.
     pub(super) fn at<U: Unit>(
         &self,
         focal: Option<Millimeters>,
         unit: impl FnOnce(f64) -> Option<U>,
     ) -> Option<Quantity<U>> {
-        let number = self.number(focal.map(Millimeters::get))?;
-        Some(stated(unit(number)?, Some(self.relative * number), Basis::Nominal, &self.key))
+        let focal = focal.map(Millimeters::get);
+        let number = self.number(focal)?;
+        let mut opening =
+            stated(unit(number)?, Some(self.relative * number), Basis::Nominal, &self.key);
+        let within = focal.is_some_and(|focal| {
+            let ends = self.steps.first().zip(self.steps.last());
+            let between = ends.is_some_and(|((low, _), (high, _))| *low < focal && focal < *high);
+            between && self.steps.iter().all(|(at, _)| at.total_cmp(&focal).is_ne())
+        });
+        if within {
+            opening.origin = Origin::Computed(stops::BETWEEN_MARKS);
+        }
+        Some(opening)
     }
 }

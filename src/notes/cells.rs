@@ -9,6 +9,7 @@ use crate::sourced::Origin;
 use super::Noted;
 use super::cell::{Wrong, is_blank, is_ditto, is_open};
 use super::columns::{Columns, Heading, Layout, key};
+use super::length::NO_UNIT;
 use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
 
@@ -28,6 +29,27 @@ pub(super) struct Sheet<'a, C> {
     repeated: usize,
     /// Columns without a heading that were found to hold something.
     unheaded: Vec<usize>,
+    /// Columns of which it was said that they have no unit.
+    unitless: Vec<Unitless>,
+}
+
+/// A column of bare numbers under a heading without a unit.
+struct Unitless {
+    column: usize,
+    /// Where the finding about it stands among those of the sheet, and what it says of its first cell.
+    finding: usize,
+    first: String,
+    /// Cells that it speaks for.
+    cells: usize,
+}
+
+/// Something wrong with a record.
+struct Trouble {
+    /// Where in the text it begins.
+    at: usize,
+    finding: Finding,
+    /// The column that has no unit, if that is the trouble.
+    unitless: Option<usize>,
 }
 
 /// What one record is.
@@ -41,7 +63,7 @@ pub(crate) enum Line<'c, 'r, 'a, C> {
 impl<'a, C: Columns> Sheet<'a, C> {
     /// A sheet whose records stand in `text`, below the headings of `layout`.
     pub(super) fn new(file: Arc<str>, text: &'a str, layout: &'a Layout<C>) -> Self {
-        Self { file, text, layout, repeated: 0, unheaded: Vec::new() }
+        Self { file, text, layout, repeated: 0, unheaded: Vec::new(), unitless: Vec::new() }
     }
 
     /// Hands one record to `each`; its findings come in the order of the cells. False where it is empty or repeats the
@@ -66,9 +88,27 @@ impl<'a, C: Columns> Sheet<'a, C> {
         let mut cells =
             Cells { sheet: self, record, values, found: &mut found, unread: Vec::new() };
         let used = each(Line::Cells(&mut cells));
-        found.sort_by_key(|(at, _)| *at);
-        findings.extend(found.into_iter().map(|(_, finding)| finding));
+        found.sort_by_key(|trouble| trouble.at);
+        for trouble in found {
+            self.tell(trouble, findings);
+        }
         used
+    }
+
+    /// Puts a finding to the others. That a column has no unit is said once, at its first cell.
+    fn tell(&mut self, trouble: Trouble, findings: &mut Vec<Finding>) {
+        let Trouble { finding, unitless, .. } = trouble;
+        let Some(column) = unitless else { return findings.push(finding) };
+        if let Some(told) = self.unitless.iter_mut().find(|told| told.column == column) {
+            told.cells += 1;
+            if let Some(first) = findings.get_mut(told.finding) {
+                first.message = format!("{}; so do {} cells in all", told.first, told.cells);
+            }
+            return;
+        }
+        let (first, at) = (finding.message.clone(), findings.len());
+        self.unitless.push(Unitless { column, finding: at, first, cells: 1 });
+        findings.push(finding);
     }
 
     fn repeats_header(&self, values: &csv::StringRecord) -> bool {
@@ -127,12 +167,7 @@ impl<'a, C: Columns> Sheet<'a, C> {
     }
 
     /// Says once for each column that it has no heading though it is used.
-    fn unheaded(
-        &mut self,
-        record: &Record,
-        values: &csv::StringRecord,
-        found: &mut Vec<(usize, Finding)>,
-    ) {
+    fn unheaded(&mut self, record: &Record, values: &csv::StringRecord, found: &mut Vec<Trouble>) {
         for (index, ((title, _), value)) in self.layout.headings.iter().zip(values).enumerate() {
             let used = title.is_empty() && !value.trim().is_empty();
             if !used || self.unheaded.contains(&index) {
@@ -144,7 +179,7 @@ impl<'a, C: Columns> Sheet<'a, C> {
             let finding = Finding::new(Code::NotesHeading, message)
                 .at(self.place(record, span))
                 .hint("write what the column tells above it");
-            found.push((span.start, finding));
+            found.push(Trouble { at: span.start, finding, unitless: None });
         }
     }
 
@@ -172,7 +207,7 @@ pub(crate) struct Cells<'r, 'a, C> {
     sheet: &'r mut Sheet<'a, C>,
     record: &'r Record,
     values: &'r csv::StringRecord,
-    found: &'r mut Vec<(usize, Finding)>,
+    found: &'r mut Vec<Trouble>,
 }
 
 impl<C: Columns> Cells<'_, '_, C> {
@@ -239,7 +274,11 @@ impl<C: Columns> Cells<'_, '_, C> {
                 let code = if column.takes_row() { Code::NotesRow } else { Code::NotesCell };
                 let message =
                     format!("{} under {} {}", quoted(&text), quoted(&heading.typed), wrong.what);
+                let unitless = (wrong.what == NO_UNIT).then_some(index);
                 self.report(code, self.span(index).clone(), message, wrong.hint);
+                if let Some(trouble) = self.found.last_mut() {
+                    trouble.unitless = unitless;
+                }
                 None
             }
         }
@@ -265,7 +304,7 @@ impl<C: Columns> Cells<'_, '_, C> {
     fn report(&mut self, code: Code, span: Range<usize>, message: String, hint: &str) {
         let finding =
             Finding::new(code, message).at(self.sheet.place(self.record, &span)).hint(hint);
-        self.found.push((span.start, finding));
+        self.found.push(Trouble { at: span.start, finding, unitless: None });
     }
 
     /// Says what is wrong with the whole record.
@@ -280,7 +319,7 @@ impl<C: Columns> Cells<'_, '_, C> {
 
     /// The finding last made.
     pub(super) fn last(&mut self) -> Option<&mut Finding> {
-        self.found.last_mut().map(|(_, finding)| finding)
+        self.found.last_mut().map(|trouble| &mut trouble.finding)
     }
 
     /// The record itself, for findings.

@@ -54,6 +54,9 @@ impl Unit {
 /// The farthest distance that is believed; beyond it one writes infinity. Metres.
 const FARTHEST: f64 = 20_000.0;
 
+/// What is wrong with a bare number under a heading without a unit: the fault of the column, and not of the cell.
+pub(crate) const NO_UNIT: &str = "says no unit";
+
 /// Reads a focus distance; a bare number is in the `heading`'s unit.
 pub(crate) fn focus(text: &str, heading: Option<Unit>) -> Result<Meters, Wrong> {
     let wrong = |what| Wrong { what, hint: "write it like 2.4 m, 85 cm, 6'3\", 6 ft or inf" };
@@ -67,7 +70,7 @@ pub(crate) fn focus(text: &str, heading: Option<Unit>) -> Result<Meters, Wrong> 
             Some(unit) => unit.meters(number),
             None => {
                 return Err(Wrong {
-                    what: "says no unit",
+                    what: NO_UNIT,
                     hint: "write it like 2.4 m or 6'3\", or put the unit in the heading: Focus (m)",
                 });
             }

@@ -79,18 +79,15 @@ pub fn equivalent(
     (f.bare() * crop.bare()).unit()
 }
 
-/// Twice the distance from the optical axis to the corner farthest from it, for a part of the recorded area whose middle
-/// lies `right` and `down` of the axis; the diagonal where it lies in the middle.
-pub fn reach(
-    part: Area,
-    right: Estimate<Offset>,
-    down: Estimate<Offset>,
-) -> Option<Estimate<Millimeters>> {
+/// Twice the distances from the optical axis to the sides farthest from it, for a part of the recorded area whose middle
+/// lies `right` and `down` of the axis; its width and height where it lies in the middle. The diagonal of what comes out
+/// is twice the distance to the corner farthest from the axis.
+pub fn reach(part: Area, right: Estimate<Offset>, down: Estimate<Offset>) -> Option<Area> {
     let side = |side: Estimate<Millimeters>, off: Estimate<Offset>| {
         let off = off.bare();
-        side.bare() + off * (2.0 * off.number.signum())
+        (side.bare() + off * (2.0 * off.number.signum())).unit()
     };
-    hypot(side(part.width, right), side(part.height, down)).unit()
+    Some(Area { width: side(part.width, right)?, height: side(part.height, down)? })
 }
 
 /// Image circle over the reach of the recorded area, which is its diagonal; below one the corners are dark.
@@ -101,8 +98,9 @@ pub fn coverage(
     (circle.bare() / reach.bare()).unit()
 }
 
-/// Radius of the image circle less half the reach: what is left over in a corner, or, below zero, how much of it is dark.
-pub fn corner_margin(
+/// Radius of the image circle less half the reach: what is left over in a corner or at an edge, or, below zero, how much
+/// of it is dark.
+pub fn margin(
     circle: Estimate<Millimeters>,
     reach: Estimate<Millimeters>,
 ) -> Option<Estimate<Offset>> {

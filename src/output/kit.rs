@@ -6,6 +6,8 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use crate::number::{fixed, short};
 use crate::prep::{Caution, Coverage, Fitting, Matter, OnCamera, Outlook, Prep, Way, Weight, Whom};
+use crate::sourced::Quantity;
+use crate::units::{Millimeters, Pixels};
 
 use super::calm::calm;
 use super::summary::{CAUTION, columns, needs, spoken};
@@ -13,11 +15,15 @@ use super::summary::{CAUTION, columns, needs, spoken};
 /// What the numbers behind 'dark' are.
 const DARK: &str =
     "Dark: the radius that each corner loses, on the sensor and in pixels of the recording.";
+/// What the numbers behind 'sides' and 'top and bottom' are.
+const EDGES: &str = "Sides, top and bottom: whole edges are dark, so far in from their middles; corners are what the radius loses there.";
 /// What 'borderline' means.
 const BORDERLINE: &str = "Borderline: the margin is smaller than the doubt about the image circle; look at the corners on prep day.";
 /// What 'mounts' means.
 const MOUNTS: &str =
     "Mounts: the mounts fit; whether the lens clears the glass cannot be known from the kit.";
+/// Said of lenses with a shallower flange than the camera's.
+const TOO_DEEP: &str = ", and no plain adapter can let it reach infinity there: its flange is no deeper than that of the camera";
 /// Narrower terminals are not written for.
 const NARROWEST: usize = 40;
 /// Wider lines are not read.
@@ -61,6 +67,9 @@ pub fn text(prep: &Prep, width: usize) -> String {
     let covered: Vec<&Coverage> = ways.flat_map(|outlook| &outlook.coverage).collect();
     if covered.iter().any(|of| of.dark.is_some()) {
         paragraph(DARK, 0, width, &mut text);
+    }
+    if covered.iter().any(|of| of.sides.is_some() || of.top_bottom.is_some()) {
+        paragraph(EDGES, 0, width, &mut text);
     }
     if covered.iter().any(|of| of.borderline()) {
         paragraph(BORDERLINE, 0, width, &mut text);
@@ -193,13 +202,21 @@ fn coverage(of: &[Coverage]) -> Vec<String> {
     }
     for of in dark {
         let Some(mm) = &of.dark else { continue };
-        let pixels = of.dark_pixels.as_ref();
-        let pixels =
-            pixels.map_or_else(String::new, |px| format!(", {} px", fixed(px.value.get(), 0)));
         let mode = if alone { String::new() } else { format!("{} ", calm(&of.mode)) };
-        lines.push(format!("{mode}dark {} mm{pixels}{}", fixed(mm.value.get(), 2), edge(of)));
+        lines.push(format!("{mode}dark {}{}", deep(mm, of.dark_pixels.as_ref()), edge(of)));
+        for (edges, which) in [(&of.sides, "sides"), (&of.top_bottom, "top and bottom")] {
+            if let Some((mm, pixels)) = edges {
+                lines.push(format!("{mode}{which} {}", deep(mm, pixels.as_ref())));
+            }
+        }
     }
     lines
+}
+
+/// How much is dark, on the sensor and in pixels.
+fn deep(mm: &Quantity<Millimeters>, pixels: Option<&Quantity<Pixels>>) -> String {
+    let pixels = pixels.map_or_else(String::new, |px| format!(", {} px", fixed(px.value.get(), 0)));
+    format!("{} mm{pixels}", fixed(mm.value.get(), 2))
 }
 
 /// Said of a margin that the soft edge of an image circle can undo.
@@ -216,7 +233,7 @@ fn over(of: &Coverage) -> f64 {
 fn misfits(camera: &OnCamera, width: usize, text: &mut String) {
     let mut attachments: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     let mut pairs: BTreeMap<(&str, &str), Vec<&str>> = BTreeMap::new();
-    let mut lenses: BTreeMap<Option<&str>, Vec<&str>> = BTreeMap::new();
+    let mut lenses: BTreeMap<(Option<&str>, bool), Vec<&str>> = BTreeMap::new();
     let (mut told, mut seen) = (BTreeSet::new(), BTreeSet::new());
     for way in &camera.ways {
         if way.fit.verdict != Fitting::DoesNotFit {
@@ -241,7 +258,9 @@ fn misfits(camera: &OnCamera, width: usize, text: &mut String) {
     }
     for way in camera.ways.iter().filter(|way| way.attachment.is_none()) {
         if !told.contains(way.lens.id.as_str()) {
-            lenses.entry(way.lens_mount.as_deref()).or_default().push(&way.lens.label);
+            let deep = way.fit.remarks.iter().any(|remark| remark.matter == Matter::Flange);
+            let key = (way.lens_mount.as_deref(), deep);
+            lenses.entry(key).or_default().push(&way.lens.label);
         }
     }
     if attachments.is_empty() && pairs.is_empty() && lenses.is_empty() {
@@ -251,10 +270,14 @@ fn misfits(camera: &OnCamera, width: usize, text: &mut String) {
     for (mount, names) in attachments {
         paragraph(&format!("{}: made for mount {}", list(&names), calm(mount)), 2, width, text);
     }
-    for (mount, names) in lenses {
+    for ((mount, deep), names) in lenses {
         let mount = mount.map_or_else(String::new, |mount| format!(" takes mount {}", calm(mount)));
         paragraph(
-            &format!("{}: nothing in the kit{mount} to this camera", list(&names)),
+            &format!(
+                "{}: nothing in the kit{mount} to this camera{}",
+                list(&names),
+                if deep { TOO_DEEP } else { "" }
+            ),
             2,
             width,
             text,

@@ -114,6 +114,16 @@ fn coverage(of: &Coverage) -> Json {
     if let Some(pixels) = &of.dark_pixels {
         object.insert("darkCornerPixels".into(), quantity(pixels));
     }
+    for (edges, mm, px) in [
+        (&of.sides, "darkSides", "darkSidesPixels"),
+        (&of.top_bottom, "darkTopBottom", "darkTopBottomPixels"),
+    ] {
+        let Some((dark, pixels)) = edges else { continue };
+        object.insert(mm.into(), quantity(dark));
+        if let Some(pixels) = pixels {
+            object.insert(px.into(), quantity(pixels));
+        }
+    }
     Json::Object(object)
 }
 

@@ -7,6 +7,7 @@ pub mod findings;
 mod json;
 pub mod kit;
 pub mod kit_json;
+pub mod lens_data;
 mod lettering;
 pub mod measure;
 pub mod measure_json;

@@ -35,6 +35,10 @@ const ROWS: &[(&str, Field, usize, bool)] = &[
     ("covers x", Field::Coverage, 2, false),
     ("dark mm", Field::DarkCorner, 2, false),
     ("dark px", Field::DarkCornerPixels, 0, false),
+    ("sides mm", Field::DarkSides, 2, false),
+    ("sides px", Field::DarkSidesPixels, 0, false),
+    ("top/bot mm", Field::DarkTopBottom, 2, false),
+    ("top/bot px", Field::DarkTopBottomPixels, 0, false),
     ("pupil mm", Field::PupilOffset, 1, false),
     ("hyperf. m", Field::Hyperfocal, 1, false),
     ("near m", Field::Near, 3, true),
@@ -235,12 +239,23 @@ fn light(side: &Side) -> Option<String> {
     ))
 }
 
-/// What the mark on the ring was taken for.
+/// What the mark on the ring was taken for, or the opening of a lens that is wide open.
 fn exact(side: &Side) -> Option<String> {
-    let asked = |origin: &Origin| matches!(origin, Origin::Asked(_));
-    let f = side.setup.lens_f.as_ref().filter(|f| asked(&f.origin)).map(|f| (f.value.get(), "f/"));
-    let t = side.setup.lens_t.as_ref().filter(|t| asked(&t.origin)).map(|t| (t.value.get(), "T"));
-    let (number, letter) = f.or(t)?;
+    // What was worked out from the other of the two was nowhere read.
+    let read = |origin: &Origin| match origin {
+        Origin::Asked(_) | Origin::Kit { .. } => Some(true),
+        Origin::Computed(rule) if *rule == stops::BETWEEN_MARKS => Some(false),
+        _ => None,
+    };
+    let f = side.setup.lens_f.as_ref().and_then(|f| Some((f.value.get(), "f/", read(&f.origin)?)));
+    let t = side.setup.lens_t.as_ref().and_then(|t| Some((t.value.get(), "T", read(&t.origin)?)));
+    let (number, letter, marked) = f.or(t)?;
+    if !marked {
+        return Some(format!(
+            "Wide open at this focal length is {letter}{}, worked out between two openings of the kit: no mark of the ring.",
+            short(number, 2)
+        ));
+    }
     let mark = stops::nominal(number)?;
     let of_series = stops::steps_between(stops::exact(mark).number, number).abs() < 1e-9;
     Some(if of_series {
@@ -261,7 +276,7 @@ fn called(side: &Side) -> Option<String> {
     ];
     let words: Vec<String> = words.into_iter().flatten().collect();
     (!words.is_empty())
-        .then(|| format!("To the nearest third, the stop is {}.", words.join(" and ")))
+        .then(|| format!("To the nearest mark, the stop is {}.", words.join(" and ")))
 }
 
 /// Lines of cells, the first to the left, the others to the right, two spaces apart.

@@ -33,6 +33,10 @@ pub struct View {
     pub plate: Option<Plate>,
     /// What of the corners lies outside of the circle. The area is hatched by its geometry, this is what is said of it.
     pub dark: Option<Dark>,
+    /// How far in from its left and right edges the area is dark, if the circle is narrower than it.
+    pub dark_sides: Option<Dark>,
+    /// The same from its top and bottom edges, if the circle is lower than it.
+    pub dark_top_bottom: Option<Dark>,
     /// What else is to be read: effective focal length, f and T, angles, crop. One row each, broken if long.
     pub lines: Vec<String>,
 }
@@ -59,10 +63,10 @@ pub struct Plate {
     pub down: Offset,
 }
 
-/// What is lost in the corners, along the diagonal.
+/// What is lost in the corners, along the diagonal, or at the middle of an edge.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Dark {
-    /// From the circle to the corner.
+    /// From the circle to the corner or edge.
     pub lost: Millimeters,
     /// The same in photosites, where their pitch is known.
     pub pixels: Option<f64>,
@@ -190,7 +194,7 @@ impl<'a> Scene<'a> {
     fn of(view: &'a View, scale: Scale) -> Self {
         let mut notes = Vec::new();
         let mut explain = |sample: Sample, words: &str| {
-            for (at, words) in rows(words, 13.0, PANEL - SAMPLE - 8.0, 2).into_iter().enumerate() {
+            for (at, words) in rows(words, 13.0, PANEL - SAMPLE - 8.0, 4).into_iter().enumerate() {
                 let sample = if at == 0 { sample } else { Sample::Blank };
                 notes.push(Note { sample: Some(sample), words });
             }
@@ -324,9 +328,19 @@ fn dark_words(view: &View) -> Option<String> {
         return None;
     }
     let Some(dark) = view.dark else { return Some("dark corners".to_owned()) };
-    let pixels =
-        dark.pixels.map(|pixels| format!(" ({} px)", short(pixels, 0))).unwrap_or_default();
-    Some(format!("dark corners, {}{pixels} each", mm(dark.lost.get())))
+    let lost = |dark: Dark| {
+        let pixels = dark.pixels.map(|pixels| format!(" ({} px)", short(pixels, 0)));
+        format!("{}{}", mm(dark.lost.get()), pixels.unwrap_or_default())
+    };
+    let edges = [(view.dark_sides, "left and right"), (view.dark_top_bottom, "top and bottom")];
+    let edges = edges.into_iter().filter_map(|(dark, which)| Some((dark?, which)));
+    // A length and its unit stay on one row.
+    let whole = |dark| lost(dark).replace(' ', "\u{a0}");
+    let edges: Vec<_> = edges.map(|(dark, which)| format!("{which} {}", whole(dark))).collect();
+    if edges.is_empty() {
+        return Some(format!("dark corners, {} each", lost(dark)));
+    }
+    Some(format!("whole edges dark: {}; corners {} each", edges.join(", "), whole(dark)))
 }
 
 fn plate_words(view: &View) -> Option<String> {

@@ -3,6 +3,8 @@
 use crate::comparison::{Comparison, Frame, PlateFrame, Side, Which};
 use crate::fields::Field;
 use crate::number::fixed;
+use crate::sourced::Quantity;
+use crate::units::{Millimeters, Pixels};
 
 use super::optics::with_doubt;
 use super::picture::{Circle, Dark, Picture, Plate, View, picture};
@@ -47,12 +49,19 @@ fn scene(side: &Side, frame: Frame, label: String) -> View {
             .as_ref()
             .map(|circle| Circle { diameter: circle.value, exit_limited: side.exit_limited }),
         plate,
-        dark: derived.dark_corner.as_ref().map(|dark| Dark {
-            lost: dark.value,
-            pixels: derived.dark_corner_pixels.as_ref().map(|px| px.value.get()),
-        }),
+        dark: dark(derived.dark_corner.as_ref(), derived.dark_corner_pixels.as_ref()),
+        dark_sides: dark(derived.dark_sides.as_ref(), derived.dark_sides_pixels.as_ref()),
+        dark_top_bottom: dark(
+            derived.dark_top_bottom.as_ref(),
+            derived.dark_top_bottom_pixels.as_ref(),
+        ),
         lines: lines(&of_setup(&side.setup)),
     }
+}
+
+fn dark(lost: Option<&Quantity<Millimeters>>, pixels: Option<&Quantity<Pixels>>) -> Option<Dark> {
+    let pixels = pixels.map(|px| px.value.get());
+    lost.map(|lost| Dark { lost: lost.value, pixels })
 }
 
 fn lines(cells: &Cells) -> Vec<String> {

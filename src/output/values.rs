@@ -176,6 +176,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         magnification,
         glass,
         lens_focal,
+        lens_engraved,
         lens_f,
         lens_t,
         focal_length,
@@ -224,6 +225,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::Magnification, quantity(magnification.as_ref()));
     put(cells, Field::Glass, quantity(glass.as_ref()));
     put(cells, Field::LensFocal, quantity(lens_focal.as_ref()));
+    put(cells, Field::LensEngraved, quantity(lens_engraved.as_ref()));
     put(cells, Field::LensF, quantity(lens_f.as_ref()));
     put(cells, Field::LensT, quantity(lens_t.as_ref()));
     put(cells, Field::FocalLength, settled(focal_length));
@@ -251,6 +253,10 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
         coverage,
         dark_corner,
         dark_corner_pixels,
+        dark_sides,
+        dark_sides_pixels,
+        dark_top_bottom,
+        dark_top_bottom_pixels,
         hyperfocal,
         near,
         far,
@@ -271,6 +277,10 @@ fn take_derived(derived: &Derived, cells: &mut Cells) {
     put(cells, Field::Coverage, quantity(coverage.as_ref()));
     put(cells, Field::DarkCorner, quantity(dark_corner.as_ref()));
     put(cells, Field::DarkCornerPixels, quantity(dark_corner_pixels.as_ref()));
+    put(cells, Field::DarkSides, quantity(dark_sides.as_ref()));
+    put(cells, Field::DarkSidesPixels, quantity(dark_sides_pixels.as_ref()));
+    put(cells, Field::DarkTopBottom, quantity(dark_top_bottom.as_ref()));
+    put(cells, Field::DarkTopBottomPixels, quantity(dark_top_bottom_pixels.as_ref()));
     put(cells, Field::Hyperfocal, quantity(hyperfocal.as_ref()));
     put(cells, Field::Near, quantity(near.as_ref()));
     put(cells, Field::Far, quantity(far.as_ref()));

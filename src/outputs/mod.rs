@@ -4,6 +4,7 @@
 //! which can then go on, instead of taking half of the sidecars for files edited by hand.
 
 mod known;
+mod lens_data;
 mod sidecars;
 
 use std::path::Path;
@@ -16,11 +17,14 @@ use crate::dump::walk::shown;
 use crate::finding::{Code, Finding, Place};
 use crate::folder::{RECORD, Sources, TABLE};
 use crate::output::calm::calm;
+use crate::output::lens_data::Kind;
+use crate::output::lens_data::fdl::Cut;
 use crate::output::record::{self, OutputFile};
 use crate::output::table::Column;
 use crate::output::{Stamp, table};
 use crate::place::{self, Decision, Fate, Planned};
 use known::Known;
+use lens_data::LensData;
 use sidecars::Sidecar;
 
 /// What to write and how.
@@ -35,6 +39,12 @@ pub struct Job<'a> {
     pub beside: bool,
     /// Write nothing.
     pub dry_run: bool,
+    /// Lens data for VFX, in these formats.
+    pub lens_data: &'a [Kind],
+    /// A sample for every frame there.
+    pub per_frame: bool,
+    /// Plates of the kit.
+    pub plates: &'a [Cut],
 }
 
 /// What was written.
@@ -57,8 +67,10 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>) -> Result<Done> {
     let known = Known::read(into)?;
     let (sidecars, clashes) = sidecars::paths(shoot, job);
     shoot.findings.extend(clashes);
+    let (lens_data, lacking) = lens_data::files(shoot, job);
+    shoot.findings.extend(lacking);
     let table = table::write(shoot, job.columns)?;
-    let (outputs, decisions) = place_all(shoot, job, &known, &sidecars, &table)?;
+    let (outputs, decisions) = place_all(shoot, job, &known, (&sidecars, &lens_data), &table)?;
     sidecars::forget_own(shoot, &sidecars, &decisions, job);
     let places: Vec<String> = outputs.iter().map(|output| output.file.clone()).collect();
     shoot.findings.extend(troubles(&places, &decisions));
@@ -87,11 +99,12 @@ fn place_all(
     shoot: &Shoot,
     job: &Job<'_>,
     known: &Known,
-    sidecars: &[Sidecar],
+    (sidecars, lens_data): (&[Sidecar], &[LensData]),
     table: &[u8],
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
     let mut planned = sidecars::plan(shoot, job, sidecars);
     planned.push(own(TABLE, &job.sources.into, table));
+    planned.extend(lens_data::plan(shoot, job, lens_data));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job, path), sha);
     let mut decisions = place::decide(&planned, &ours);
     if !job.dry_run {
@@ -138,16 +151,17 @@ fn listed(
     planned: &[Planned<'_>],
     decisions: &[Decision],
 ) -> Vec<OutputFile> {
-    let clips = sidecars
+    let roles = sidecars
         .iter()
-        .map(|sidecar| Some((sidecar.clip, sidecar.part)))
-        .chain(std::iter::once(None));
+        .map(|sidecar| ("sidecar", Some((sidecar.clip, sidecar.part))))
+        .chain(std::iter::once(("table", None)))
+        .chain(std::iter::repeat(("lens data", None)));
     planned
         .iter()
         .zip(decisions)
-        .zip(clips)
-        .map(|((file, decision), of)| OutputFile {
-            role: if of.is_some() { "sidecar" } else { "table" },
+        .zip(roles)
+        .map(|((file, decision), (role, of))| OutputFile {
+            role,
             file: known::named(job, &file.target),
             of,
             sha256: decision.sha256.clone(),

@@ -7,7 +7,7 @@ use crate::kit::fit::{Remark, as_far_as_known};
 use crate::kit::{Attachment, Camera, Kit, Lens};
 use crate::sourced::Sourced;
 
-use super::{Fitting, Matter, Names, OnCamera, Weight};
+use super::{Fitting, Matter, Names, OnCamera, Way, Weight};
 
 /// Nobody mends more in one go.
 const MOST_FINDINGS: usize = 200;
@@ -60,14 +60,17 @@ fn lenses_on_no_camera(all: &[OnCamera], told: &mut Told<'_>) {
     for way in first.ways.iter().filter(|way| way.attachment.is_none()) {
         if !goes.contains(way.lens.id.as_str()) {
             let mount = way.lens_mount.as_ref().map(|mount| format!(" (mount {mount})"));
-            told.say(
-                format!(
-                    "{}{} goes on no camera of the kit",
-                    way.lens.label,
-                    mount.unwrap_or_default()
-                ),
-                "bring an adapter or reducer for it and add that to the kit, or leave the lens out",
-            );
+            // On a camera of a deeper flange no plain adapter helps, so none is asked for.
+            let bare = |it: &&Way| it.attachment.is_none() && it.lens.id == way.lens.id;
+            let deep =
+                |way: &Way| way.fit.remarks.iter().any(|remark| remark.matter == Matter::Flange);
+            let hint = if all.iter().flat_map(|on| &on.ways).filter(bare).all(deep) {
+                "no plain adapter can let it reach infinity on these cameras: bring an adapter with glass of its own, have it remounted, or leave the lens out"
+            } else {
+                "bring an adapter or reducer for it and add that to the kit, or leave the lens out"
+            };
+            let mount = mount.unwrap_or_default();
+            told.say(format!("{}{mount} goes on no camera of the kit", way.lens.label), hint);
         }
     }
 }
@@ -145,9 +148,9 @@ fn check(
     let fit = as_far_as_known(kit, Some(camera), lens, on);
     let refuses = fit.remarks.iter().filter(|remark| remark.weight == Weight::Refuses);
     // Thickness and glass are told by the pair.
-    for remark in
-        refuses.filter(|remark| matches!(remark.matter, Matter::LensMount | Matter::BodyMount))
-    {
+    for remark in refuses.filter(|remark| {
+        matches!(remark.matter, Matter::LensMount | Matter::BodyMount | Matter::Flange)
+    }) {
         told.say(
             format!("{whose}, but it does not fit: {}", remark.message),
             "change the default in the kit, or the mounts if they are not right",

@@ -40,6 +40,10 @@ pub struct Coverage {
     pub dark: Option<Quantity<Millimeters>>,
     /// The same in pixels of the recording.
     pub dark_pixels: Option<Quantity<Pixels>>,
+    /// How far in from its left and right edges the picture is dark, and the same in pixels; none where they are lit.
+    pub sides: Option<(Quantity<Millimeters>, Option<Quantity<Pixels>>)>,
+    /// The same from its top and bottom edges.
+    pub top_bottom: Option<(Quantity<Millimeters>, Option<Quantity<Pixels>>)>,
 }
 
 /// A margin smaller than this part of the diagonal is borderline: the edge of an image circle is soft, and data sheets
@@ -82,6 +86,8 @@ pub(super) fn outlook(
             margin: circle.zip(diagonal).and_then(|(c, d)| Offset::new(c.get() - d.get())),
             dark: derived.dark_corner,
             dark_pixels: derived.dark_corner_pixels,
+            sides: derived.dark_sides.map(|mm| (mm, derived.dark_sides_pixels)),
+            top_bottom: derived.dark_top_bottom.map(|mm| (mm, derived.dark_top_bottom_pixels)),
         }
     });
     Outlook {

@@ -5,9 +5,9 @@ use crate::estimate::Cause;
 use crate::finding::{Code, Finding};
 use crate::number::{fixed, short};
 use crate::optics::attachment as behind;
-use crate::sourced::{Basis, Known};
+use crate::sourced::{Basis, Known, Quantity};
 use crate::train::{Parts, Train};
-use crate::units::Millimeters;
+use crate::units::{Millimeters, Pixels};
 
 use super::Scene;
 use super::rig::Rig;
@@ -61,13 +61,27 @@ fn better(rig: &Rig<'_>, settled: &Settlement) -> Option<Known<Millimeters>> {
 
 fn corners(scene: &Scene<'_>, derived: &Derived, findings: &mut Vec<Finding>) {
     let (Some(circle), Some(dark)) = (&derived.image_circle, &derived.dark_corner) else { return };
-    let pixels = derived.dark_corner_pixels.as_ref();
-    let pixels = pixels.map_or_else(String::new, |px| format!(", {} px", fixed(px.value.get(), 0)));
-    let message = format!(
-        "the image circle of {} mm misses the corners of the recorded area by {} mm{pixels}",
-        short(circle.value.get(), 1),
-        fixed(dark.value.get(), 2)
-    );
-    let hint = "corners are dark by geometry; tell post, or use a smaller recording mode";
+    let by = |mm: &Quantity<Millimeters>, px: &Option<Quantity<Pixels>>| {
+        let px = px.as_ref().map(|px| format!(", {} px", fixed(px.value.get(), 0)));
+        format!("{} mm{}", fixed(mm.value.get(), 2), px.unwrap_or_default())
+    };
+    let edge = |mm: &Option<Quantity<Millimeters>>, px: &Option<Quantity<Pixels>>, which: &str| {
+        mm.as_ref().map(|mm| format!("its whole {which} edges by {}", by(mm, px)))
+    };
+    let corners = by(dark, &derived.dark_corner_pixels);
+    let mut missed = vec![format!("the corners of the recorded area by {corners}")];
+    missed.extend(edge(&derived.dark_sides, &derived.dark_sides_pixels, "left and right"));
+    missed.extend(edge(
+        &derived.dark_top_bottom,
+        &derived.dark_top_bottom_pixels,
+        "top and bottom",
+    ));
+    let hint = if missed.len() > 1 {
+        "whole edges are dark by geometry; tell post, or use a smaller recording mode"
+    } else {
+        "corners are dark by geometry; tell post, or use a smaller recording mode"
+    };
+    let circle = short(circle.value.get(), 1);
+    let message = format!("the image circle of {circle} mm misses {}", missed.join("; "));
     findings.push(scene.finding(Code::CoverageCorners, message).hint(hint));
 }

@@ -1,6 +1,6 @@
 //! `annotate`, the main job: dump, notes and kit become sidecars, lens table and run record.
 
-use anyhow::Result;
+use anyhow::{Result, anyhow};
 
 use crate::annotation::Shoot;
 use crate::cli::Annotate;
@@ -10,6 +10,8 @@ use crate::finding::{Code, Finding};
 use crate::folder::{self, Given, Sources};
 use crate::inputs;
 use crate::output::calm::calm;
+use crate::output::lens_data::Kind;
+use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
 use crate::reconcile::{self, copies, listed};
@@ -38,6 +40,8 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
+    let lens_data = formats(request.lens_data.as_deref())?;
+    let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
     let mut dump = inputs::read_dump(&sources, &kit.value)?;
     let asked = asked(request, &kit.value, &dump.value)?;
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
@@ -73,6 +77,9 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         stamp,
         beside: request.beside,
         dry_run: request.dry_run,
+        lens_data: &lens_data,
+        per_frame: request.per_frame,
+        plates: &plates,
     };
     let done = outputs::write(&mut shoot, &job)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
@@ -80,6 +87,14 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     let mut talk = used(&sources, rows, &dump.value);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
+}
+
+/// The formats of `--lens-data`.
+fn formats(list: Option<&str>) -> Result<Vec<Kind>> {
+    Kind::list(list.unwrap_or_default()).map_err(|stranger| {
+        let known = Kind::ALL.map(Kind::word).join(", ");
+        anyhow!("--lens-data: `{stranger}` is no format; there are {known}, and all")
+    })
 }
 
 fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {

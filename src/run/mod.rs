@@ -12,6 +12,7 @@ use anyhow::Result;
 
 use crate::cli::{Cli, Command};
 use crate::finding::{Finding, Level};
+use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, record};
 
 /// How many files are read at once: a network volume is slow to answer, not to send.
@@ -69,6 +70,17 @@ fn refuse(
     }
     let talk = vec![findings::text(findings, look.colour_of_talk, look.width), words];
     Ok(Outcome { result: Vec::new(), talk, code: 2 })
+}
+
+/// A plate of the kit, as far as framing goes.
+fn cut(plate: &crate::kit::Plate) -> Cut {
+    Cut {
+        id: plate.id.clone(),
+        kept: plate.crop,
+        offset: plate.offset,
+        size: plate.size,
+        squeeze: plate.squeeze.map(crate::units::Factor::get),
+    }
 }
 
 fn broken(findings: &[Finding]) -> bool {

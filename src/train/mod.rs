@@ -60,8 +60,8 @@ pub struct Train {
 pub struct Back {
     /// Its sides.
     pub area: Area,
-    /// Twice the distance from the optical axis to its farthest corner.
-    pub reach: Estimate<Millimeters>,
+    /// Twice the distances from the optical axis to its farthest sides: the area itself where it lies in the middle.
+    pub reach: Area,
     /// Pixels of the recording.
     pub raster: Option<Raster>,
     /// Where it was stated.
@@ -70,8 +70,8 @@ pub struct Back {
 
 impl Back {
     /// An area around the optical axis.
-    pub fn centred(area: Area, raster: Option<Raster>, origin: Origin) -> Option<Self> {
-        Some(Self { area, reach: area.diagonal()?, raster, origin })
+    pub fn centred(area: Area, raster: Option<Raster>, origin: Origin) -> Self {
+        Self { area, reach: area, raster, origin }
     }
 }
 
@@ -186,32 +186,58 @@ impl Train {
             Some(Known::computed(angle, pinhole.basis, rule).quantity())
         };
         let squeeze = self.squeeze.map_or(1.0, Factor::get);
-        derived.angle_horizontal = angle(
-            (back.area.width.bare() * squeeze).unit(),
-            "2 atan(width x squeeze / 2 pinhole focal length)",
-        );
+        let wide = (back.area.width.bare() * squeeze).unit();
+        derived.angle_horizontal = angle(wide, "2 atan(width x squeeze / 2 pinhole focal length)");
         derived.angle_vertical =
             angle(Some(back.area.height), "2 atan(height / 2 pinhole focal length)");
-        if self.spherical() {
-            derived.angle_diagonal =
-                angle(back.area.diagonal(), "2 atan(diagonal / 2 pinhole focal length)");
-        }
+        // What is looked at is the desqueezed picture, and so is its diagonal.
+        let seen = wide.and_then(|width| Area { width, ..back.area }.diagonal());
+        let rule = if self.spherical() {
+            "2 atan(diagonal / 2 pinhole focal length)"
+        } else {
+            "2 atan(diagonal of width x squeeze and height / 2 pinhole focal length)"
+        };
+        derived.angle_diagonal = angle(seen, rule);
     }
 }
 
 fn cover(back: &Back, circle: &Known<Millimeters>, derived: &mut Derived) {
-    let Some(coverage) = view::coverage(circle.estimate, back.reach) else { return };
+    let Some(reach) = back.reach.diagonal() else { return };
+    let Some(coverage) = view::coverage(circle.estimate, reach) else { return };
     let rule = "coverage = image circle / diagonal of the recorded area";
     derived.coverage = Some(Known::computed(coverage, circle.basis, rule).quantity());
-    let margin = view::corner_margin(circle.estimate, back.reach);
-    let dark = margin.and_then(|margin| (margin.bare() * -1.0).unit::<Millimeters>());
+    let dark = |reach| {
+        let margin = view::margin(circle.estimate, reach)?;
+        (margin.bare() * -1.0).unit::<Millimeters>()
+    };
+    let known = |dark: Option<Estimate<Millimeters>>, rule| {
+        Some(Known::computed(dark?, circle.basis, rule).quantity())
+    };
+    let pixels =
+        |dark: Option<Estimate<Millimeters>>, along: (u32, Estimate<Millimeters>), rule| {
+            let (pixels, side) = (f64::from(along.0), along.1);
+            let pixels = (dark?.bare() * pixels / side.bare()).unit::<Pixels>()?;
+            Some(Known::computed(pixels, circle.basis, rule).quantity())
+        };
+    let width = back.raster.map(|raster| (raster.width(), back.area.width));
+    let height = back.raster.map(|raster| (raster.height(), back.area.height));
+
+    let corner = dark(reach);
     let rule =
         "dark corner = half of the diagonal of the recorded area - radius of the image circle";
-    derived.dark_corner = dark.map(|dark| Known::computed(dark, circle.basis, rule).quantity());
-    derived.dark_corner_pixels = dark.zip(back.raster).and_then(|(dark, raster)| {
-        let width = f64::from(raster.width());
-        let pixels = (dark.bare() * width / back.area.width.bare()).unit::<Pixels>()?;
-        let rule = "the same in pixels of the recording, along the width";
-        Some(Known::computed(pixels, circle.basis, rule).quantity())
-    });
+    derived.dark_corner = known(corner, rule);
+    let rule = "the same in pixels of the recording, along the width";
+    derived.dark_corner_pixels = width.and_then(|width| pixels(corner, width, rule));
+
+    let sides = dark(back.reach.width);
+    let rule = "dark sides = half of the width of the recorded area - radius of the image circle";
+    derived.dark_sides = known(sides, rule);
+    let rule = "the same in pixels of the recording, along the width";
+    derived.dark_sides_pixels = width.and_then(|width| pixels(sides, width, rule));
+
+    let ends = dark(back.reach.height);
+    let rule = "dark top and bottom = half of the height of the recorded area - radius of the image circle";
+    derived.dark_top_bottom = known(ends, rule);
+    let rule = "the same in pixels of the recording, along the height";
+    derived.dark_top_bottom_pixels = height.and_then(|height| pixels(ends, height, rule));
 }

@@ -45,7 +45,7 @@ impl Parts<'_> {
             shift: self.shift(),
             squeeze: lens.map(|lens| lens.squeeze.value),
             breathing: lens.map(|lens| breathing(lens, &self.kit.defaults)).unwrap_or_default(),
-            back: self.mode.and_then(back),
+            back: self.mode.map(back),
             blur: Factor::new(self.kit.defaults.blur_parts).map(Blur::Parts),
             ..Train::default()
         }
@@ -101,7 +101,7 @@ fn nothing<U>(value: U) -> Quantity<U> {
     Quantity { value, uncertainty: Some(0.0), basis: Basis::Nominal, origin }
 }
 
-fn back(mode: &Mode) -> Option<Back> {
+fn back(mode: &Mode) -> Back {
     // Both sides come from one pitch or one data sheet: they are off together.
     let side = |side: Millimeters| {
         Estimate::caused(side, Cause::Area, Some(mode.back_relative * side.get()))

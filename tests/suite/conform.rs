@@ -6,6 +6,7 @@ mod chart;
 mod containers;
 mod expected;
 mod kits;
+mod lens_data;
 mod lenses;
 mod matrix;
 mod mxf;

@@ -81,7 +81,7 @@ fn the_table_fits_a_telephone_and_says_what_it_says() {
         assert!(line.width() <= 40, "{} columns: {line}", line.width());
     }
     for words in
-        ["bare", "behind", "same view", "35.5", "±1.4", "To the nearest third, the stop is f/1."]
+        ["bare", "behind", "same view", "35.5", "±1.4", "To the nearest mark, the stop is f/1."]
     {
         assert!(out.contains(words), "{words} is missing:\n{out}");
     }
@@ -114,7 +114,7 @@ fn the_kit_answers_by_its_names() {
     near(value(behind, "darkCorner"), (diagonal - 33.0 * 0.71) / 2.0, 1e-6, "dark corner");
     let pixels = (diagonal - 33.0 * 0.71) / 2.0 / 26.2 * 3840.0;
     near(value(behind, "darkCornerPixels"), pixels, 1e-4, "dark corner in pixels");
-    assert!(told["cautions"].to_string().contains("Corners are dark"));
+    assert!(told["cautions"].to_string().contains("Whole edges are dark"));
     let (focal, parts) = (&behind["focalLength"], &told["sides"][1]["causes"]["focalLength"]);
     let squares: f64 = parts
         .as_array()

@@ -31,6 +31,8 @@ fn view(label: &str, size: (f64, f64), circle: Option<f64>, lines: &[&str]) -> V
         height: mm(size.1),
         circle: circle.map(|d| Circle { diameter: mm(d), exit_limited: false }),
         plate: None,
+        dark_sides: None,
+        dark_top_bottom: None,
         dark,
         lines: lines.iter().map(|&line| line.to_owned()).collect(),
     }

@@ -27,6 +27,7 @@ const TABLE: &[(&str, &[&str])] = &[
     ("notes", &[WORDS]),
     ("lists", &["notes", WORDS]),
     ("kit", &["optics", WORDS]),
+    ("cut", &[WORDS]),
     ("optics", &["estimate", "units"]),
     ("measure", &["notes", "kit", "optics::attachment", "optics::pinhole", WORDS]),
     ("annotation", &["recorded", WORDS]),

@@ -1,0 +1,240 @@
+//! EDLs of the 3600 form, as editors write them today (no standard; common practice, with the public sources that
+//! `docs/turnover.md` names).
+//!
+//! An event is `NNN REEL CHANNEL TRANSITION [FRAMES] SOURCE-IN SOURCE-OUT RECORD-IN RECORD-OUT`; out is the frame after the
+//! last. A dissolve stands on two lines of one number: what goes, with no length, and what comes. Lines that begin with
+//! `*` speak of the event above them, `M2` tells its speed.
+
+use crate::finding::{Code, Finding, Found, Place};
+
+use super::{Cut, Event, MOST_EVENTS, Speed, Time, Transition, trouble};
+
+/// Reads an EDL.
+pub fn parse(file: &str, text: &str) -> Found<Cut> {
+    let mut reader =
+        Reader { file, text, cut: Cut::default(), findings: Vec::new(), pending: None };
+    let mut at = 0;
+    for line in text.split_inclusive('\n') {
+        let span = at..at + line.trim_end().len();
+        at += line.len();
+        if reader.cut.events.len() >= MOST_EVENTS {
+            let place = reader.place(span);
+            let message = format!("only the first {MOST_EVENTS} events were read");
+            reader.findings.push(trouble(Code::CutLine, &place, message, "cut the list in parts"));
+            break;
+        }
+        reader.line(line.trim(), span);
+    }
+    reader.end();
+    let Reader { cut, mut findings, .. } = reader;
+    if cut.events.is_empty() {
+        let hint = "hand over an EDL of the 3600 form, or an OpenTimelineIO file";
+        findings.push(trouble(Code::CutEmpty, &Place::file(file), "no event could be read", hint));
+    }
+    Found { value: cut, findings }
+}
+
+struct Reader<'a> {
+    file: &'a str,
+    text: &'a str,
+    cut: Cut,
+    findings: Vec<Finding>,
+    /// The outgoing half of a transition, waiting for what comes.
+    pending: Option<Event>,
+}
+
+impl Reader<'_> {
+    fn place(&self, span: std::ops::Range<usize>) -> Place {
+        Place::span(self.file, self.text, span)
+    }
+
+    fn line(&mut self, line: &str, span: std::ops::Range<usize>) {
+        if line.is_empty() {
+            return;
+        }
+        if let Some(title) = after(line, "TITLE:") {
+            self.cut.title = Some(title.to_owned()).filter(|title| !title.is_empty());
+        } else if let Some(mode) = after(line, "FCM:") {
+            // It may change from event to event; what matters here is how the cut's own labels count, once.
+            let drop = !mode.to_ascii_uppercase().starts_with("NON");
+            self.cut.drop.get_or_insert(drop);
+        } else if let Some(comment) = line.strip_prefix('*') {
+            self.comment(comment.trim());
+        } else if let Some(rest) = after(line, "M2 ").or_else(|| after(line, "M2\t")) {
+            self.speed(rest, span);
+        } else if line.starts_with(|c: char| c.is_ascii_digit()) {
+            self.event(line, span);
+        }
+        // All else (`SPLIT:`, `GPI`, `>>>`) is of no concern to lenses.
+    }
+
+    fn event(&mut self, line: &str, span: std::ops::Range<usize>) {
+        let place = self.place(span);
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let parsed = Words::of(&words);
+        let Some(words) = parsed else {
+            let message = "this event cannot be read";
+            let hint = "an event has a number, reel, channel, transition and four timecodes";
+            self.findings.push(trouble(Code::CutLine, &place, message, hint));
+            return;
+        };
+        // Sound has no lens.
+        if !shows_picture(words.channel) {
+            return;
+        }
+        let time = |text: &str| Time::Label(text.to_owned());
+        let mut event = Event {
+            number: words.number.to_owned(),
+            name: None,
+            file: None,
+            reel: Some(words.reel.to_owned()).filter(|reel| !is_generated(reel)),
+            track: words.channel.to_owned(),
+            source: (time(words.times.0), time(words.times.1)),
+            record: Some((time(words.times.2), time(words.times.3))),
+            speed: None,
+            transition: words.transition.map(|(kind, frames)| Transition { kind, frames }),
+            comments: Vec::new(),
+            place,
+        };
+        // The outgoing half of a transition has no length; what follows with the same number is what comes.
+        let outgoing = event.source.0 == event.source.1;
+        if let Some(before) = self.pending.take() {
+            if before.number == event.number {
+                event.comments.extend(before.comments);
+            } else if !is_black(&before) {
+                self.cut.events.push(before);
+            }
+        }
+        if outgoing && event.transition.is_none() {
+            self.pending = Some(event);
+        } else {
+            self.cut.events.push(event);
+        }
+    }
+
+    /// Where a remark belongs: to the event last read.
+    fn last(&mut self) -> Option<&mut Event> {
+        if self.pending.is_some() { self.pending.as_mut() } else { self.cut.events.last_mut() }
+    }
+
+    fn comment(&mut self, comment: &str) {
+        let Some(event) = self.last() else { return };
+        let set = |slot: &mut Option<String>, text: &str| {
+            if !text.is_empty() {
+                *slot = Some(text.to_owned());
+            }
+        };
+        // Of a dissolve, `FROM` names what goes and `TO` what comes; of a plain cut there is only `FROM`.
+        let coming = event.transition.is_some();
+        if let Some(name) = after(comment, "TO CLIP NAME:") {
+            set(&mut event.name, name);
+        } else if let Some(name) = after(comment, "FROM CLIP NAME:") {
+            if !coming {
+                set(&mut event.name, name);
+            }
+        } else if let Some(path) = ["SOURCE FILE:", "FROM FILE:", "FROM CLIP:", "TO FILE:"]
+            .iter()
+            .find_map(|word| after(comment, word))
+        {
+            if !coming || after(comment, "FROM").is_none() {
+                set(&mut event.file, path);
+            }
+        } else if !comment.is_empty() {
+            event.comments.push(comment.to_owned());
+        }
+    }
+
+    /// `M2 REEL FPS SOURCE-IN`: so many frames of the source a second.
+    fn speed(&mut self, rest: &str, span: std::ops::Range<usize>) {
+        let place = self.place(span);
+        let frames = rest.split_whitespace().rev().nth(1).and_then(|word| word.parse::<f64>().ok());
+        match (frames.filter(|frames| frames.is_finite()), self.last()) {
+            (Some(frames), Some(event)) => event.speed = Some(Speed::FramesASecond(frames)),
+            (_, None) => {}
+            (None, Some(_)) => {
+                let hint = "a speed line is M2, the reel, frames a second, and a timecode";
+                self.findings.push(trouble(
+                    Code::CutLine,
+                    &place,
+                    "this speed cannot be read",
+                    hint,
+                ));
+            }
+        }
+    }
+
+    fn end(&mut self) {
+        if let Some(before) = self.pending.take().filter(|before| !is_black(before)) {
+            self.cut.events.push(before);
+        }
+    }
+}
+
+/// The words of an event line.
+struct Words<'a> {
+    number: &'a str,
+    reel: &'a str,
+    channel: &'a str,
+    transition: Option<(String, u64)>,
+    times: (&'a str, &'a str, &'a str, &'a str),
+}
+
+impl<'a> Words<'a> {
+    /// A reel may hold blanks, so that the line is read from both ends.
+    fn of(words: &[&'a str]) -> Option<Self> {
+        let count = words.len();
+        let time = |back: usize| {
+            let word = *words.get(count.checked_sub(back)?)?;
+            (word.bytes().filter(|byte| matches!(byte, b':' | b';' | b'.')).count() == 3)
+                .then_some(word)
+        };
+        let times = (time(4)?, time(3)?, time(2)?, time(1)?);
+        let middle = words.get(3..count.checked_sub(4)?)?;
+        let (kind, frames) = match middle {
+            [kind] => (*kind, None),
+            [kind, frames] | [kind, .., frames] => (*kind, Some(frames.parse().ok()?)),
+            [] => return None,
+        };
+        let word = match kind.to_ascii_uppercase().chars().next()? {
+            'C' => None,
+            'D' => Some("dissolve".to_owned()),
+            'W' => {
+                Some(format!("wipe {}", kind.get(1..).unwrap_or_default()).trim_end().to_owned())
+            }
+            'K' => Some("key".to_owned()),
+            _ => return None,
+        };
+        let transition = word.map(|word| (word, frames.unwrap_or(0)));
+        Some(Self {
+            number: words.first()?,
+            reel: words.get(1)?,
+            channel: words.get(2)?,
+            transition,
+            times,
+        })
+    }
+}
+
+/// True for a channel with picture: `V`, `V2`, `B` and `AA/V`; not for `A`, `AA`, `A2`, `NONE`.
+fn shows_picture(channel: &str) -> bool {
+    channel.split('/').any(|part| {
+        let part = part.to_ascii_uppercase();
+        part == "B" || part.strip_prefix('V').is_some_and(|n| n.bytes().all(|b| b.is_ascii_digit()))
+    })
+}
+
+/// Reels that no camera shot.
+fn is_generated(reel: &str) -> bool {
+    ["BL", "BLACK", "BARS", "AX"].iter().any(|word| reel.eq_ignore_ascii_case(word))
+}
+
+/// True for black, which is no use of a clip.
+fn is_black(event: &Event) -> bool {
+    event.reel.is_none() && event.name.is_none() && event.file.is_none()
+}
+
+/// What follows a word at the beginning of a line, whatever its case.
+fn after<'a>(line: &'a str, word: &str) -> Option<&'a str> {
+    let begins = line.get(..word.len())?;
+    begins.eq_ignore_ascii_case(word).then(|| line.get(word.len()..).unwrap_or_default().trim())
+}

@@ -1,0 +1,231 @@
+//! OpenTrackIO samples (SMPTE RIS OSVP camera metadata model) as JSON Lines: one sample a line.
+//!
+//! The version named is 1.0.0. Its readers refuse the later `dropFrame` beside a timecode, so a drop-frame label stands
+//! with the rate it belongs to, and that it drops stands in the own member of `custom`.
+
+use std::io;
+
+use serde_json::{Map, Value as Json, json};
+
+use crate::annotation::Annotation;
+use crate::ratio::Ratio;
+use crate::sourced::Quantity;
+use crate::timecode::Timecode;
+use crate::units::Unit;
+
+use super::super::json::{fields, number, piece_only};
+use super::super::rows::{Row, rows};
+use super::super::values::cells;
+use super::{Wanted, counted_rate, ids, timecode_at};
+
+/// Most samples of one clip: over an hour at 50 frames a second. The count of frames is the header's word.
+const MOST_SAMPLES: u64 = 250_000;
+/// Longest text that the model takes.
+const LONGEST_TEXT: usize = 1023;
+
+/// The samples of a clip: one a piece, or with `per_frame` one a frame as far as the frames are known.
+pub fn write(annotation: &Annotation, wanted: &Wanted<'_>) -> io::Result<Vec<u8>> {
+    let mut lines = Vec::new();
+    let rows = rows(annotation);
+    let frames = rows.iter().filter_map(|row| row.frames).fold(0, u64::saturating_add);
+    let each = wanted.per_frame && frames <= MOST_SAMPLES;
+    for row in &rows {
+        let first = sample(row, wanted, each);
+        push(&mut lines, first)?;
+        let more = if each { row.frames.unwrap_or(1) } else { 1 };
+        for frame in 1..more {
+            push(&mut lines, frame_sample(row, frame))?;
+        }
+    }
+    Ok(lines)
+}
+
+/// The identifier of a sample is that of its content, so that a sample that changed is another one.
+fn push(lines: &mut Vec<u8>, sample: Map<String, Json>) -> io::Result<()> {
+    let body = serde_json::to_string(&sample)?;
+    let mut whole = Map::new();
+    whole.insert("protocol".into(), json!({"name": "OpenTrackIO", "version": [1, 0, 0]}));
+    whole.insert("sampleId".into(), json!(ids::urn(&["sample", &body])));
+    whole.extend(sample);
+    lines.extend(serde_json::to_string(&whole)?.bytes());
+    lines.push(b'\n');
+    Ok(())
+}
+
+/// The first sample of a piece: what does not change, and what holds from here on.
+fn sample(row: &Row<'_>, wanted: &Wanted<'_>, each: bool) -> Map<String, Json> {
+    let mut sample = source(row);
+    put(
+        &mut sample,
+        "static",
+        Map::from_iter([
+            ("duration".to_owned(), duration(row).unwrap_or(Json::Null)),
+            ("camera".to_owned(), Json::Object(camera(row))),
+            ("lens".to_owned(), Json::Object(lens(row))),
+        ]),
+    );
+    if let Some(slate) = row.setup.slate.as_ref().and_then(|slate| text(&slate.value)) {
+        sample.insert("tracker".into(), json!({"slate": slate}));
+    }
+    put(&mut sample, "timing", timing(row, 0, each));
+    put(&mut sample, "lens", at_this_frame(row));
+    let start = row.start_timecode();
+    let mut own = Map::new();
+    own.insert("tool".into(), json!(wanted.stamp.tool));
+    own.insert("clip".into(), json!(row.annotation.clip.name.as_ref()));
+    if let Some(rate) = &row.annotation.clip.media.rate {
+        own.insert("frameRate".into(), json!(rate.value.to_string()));
+    }
+    if let Some(start) = start {
+        own.insert("dropFrame".into(), json!(start.counting().drop()));
+    }
+    own.insert("piece".into(), fields(&piece_only(cells(row))));
+    sample.insert("custom".into(), json!({ "lensmend": own }));
+    sample
+}
+
+/// A later sample of the same piece.
+fn frame_sample(row: &Row<'_>, frame: u64) -> Map<String, Json> {
+    let mut sample = source(row);
+    put(&mut sample, "timing", timing(row, frame, true));
+    put(&mut sample, "lens", at_this_frame(row));
+    sample
+}
+
+fn source(row: &Row<'_>) -> Map<String, Json> {
+    let camera = row.setup.camera.as_ref().map_or("", |camera| camera.value.as_str());
+    let serial = row.annotation.clip.media.serial.as_ref().map_or("", |serial| &serial.value);
+    let roll = row.annotation.clip.roll.as_deref().unwrap_or("");
+    // A camera that nobody names is told by its roll.
+    let told_by = if camera.is_empty() && serial.is_empty() { roll } else { "" };
+    let mut sample = Map::new();
+    sample.insert("sourceId".into(), json!(ids::urn(&["camera", camera, serial, told_by])));
+    sample.insert("sourceNumber".into(), json!(1));
+    sample
+}
+
+fn duration(row: &Row<'_>) -> Option<Json> {
+    let media = &row.annotation.clip.media;
+    let (frames, rate) = (media.frames.as_ref()?.value, media.rate.as_ref()?.value);
+    let seconds = Ratio::new(frames.checked_mul(rate.den().into())?, rate.num().into())?;
+    (seconds.num() <= i32::MAX.unsigned_abs())
+        .then(|| json!({"num": seconds.num(), "denom": seconds.den()}))
+}
+
+fn camera(row: &Row<'_>) -> Map<String, Json> {
+    let media = &row.annotation.clip.media;
+    let mut camera = Map::new();
+    let derived = &row.setup.derived;
+    if let (Some(width), Some(height)) = (&derived.back_width, &derived.back_height) {
+        let area =
+            json!({"width": number(width.value.get()), "height": number(height.value.get())});
+        camera.insert("activeSensorPhysicalDimensions".into(), area);
+    }
+    let words = [
+        ("make", media.maker.as_ref().map(|text| &text.value)),
+        ("model", media.model.as_ref().map(|text| &text.value)),
+        ("serialNumber", media.serial.as_ref().map(|text| &text.value)),
+        ("label", row.setup.camera.as_ref().map(|camera| &camera.value)),
+    ];
+    put_words(&mut camera, words);
+    if let Some(squeeze) = row.setup.squeeze.as_ref().and_then(|squeeze| ratio(squeeze.value.get()))
+    {
+        let squeeze = json!({"num": squeeze.num(), "denom": squeeze.den()});
+        camera.insert("anamorphicSqueeze".into(), squeeze);
+    }
+    camera
+}
+
+fn lens(row: &Row<'_>) -> Map<String, Json> {
+    let setup = row.setup;
+    let mut lens = Map::new();
+    let words = [
+        ("make", setup.lens_maker.as_ref().map(|text| &text.value)),
+        ("model", setup.lens.value.as_ref().map(|text| &text.value)),
+        ("serialNumber", setup.lens_serial.as_ref().map(|text| &text.value)),
+    ];
+    put_words(&mut lens, words);
+    put_number(&mut lens, "nominalFocalLength", setup.lens_engraved.as_ref(), 1.0);
+    lens
+}
+
+/// What may change from frame to frame. The offset of the pupil is in metres here; infinity has no number in JSON.
+fn at_this_frame(row: &Row<'_>) -> Map<String, Json> {
+    let setup = row.setup;
+    let mut lens = Map::new();
+    put_number(&mut lens, "pinholeFocalLength", setup.derived.pinhole.as_ref(), 1.0);
+    put_number(&mut lens, "fStop", setup.f_number.value.as_ref(), 1.0);
+    put_number(&mut lens, "tStop", setup.t_number.value.as_ref(), 1.0);
+    put_number(&mut lens, "focusDistance", setup.focus_distance.value.as_ref(), 1.0);
+    put_number(&mut lens, "entrancePupilOffset", setup.derived.pupil_offset.as_ref(), 0.001);
+    lens
+}
+
+fn timing(row: &Row<'_>, frame: u64, each: bool) -> Map<String, Json> {
+    let mut timing = Map::new();
+    let Some(rate) = row.annotation.clip.media.rate.as_ref().map(|rate| rate.value) else {
+        return timing;
+    };
+    if each {
+        timing.insert("sampleRate".into(), json!({"num": rate.num(), "denom": rate.den()}));
+    }
+    if let Some(timecode) = timecode_at(row, frame).and_then(|timecode| label(timecode, rate)) {
+        timing.insert("timecode".into(), timecode);
+    }
+    if !timing.is_empty() {
+        timing.insert("mode".into(), json!("internal"));
+    }
+    timing
+}
+
+fn label(timecode: Timecode, rate: Ratio) -> Option<Json> {
+    let (num, denom) = counted_rate(rate, timecode)?;
+    let (hours, minutes, seconds, frames) = timecode.label();
+    (frames < 120).then(|| {
+        json!({
+            "hours": hours, "minutes": minutes, "seconds": seconds, "frames": frames,
+            "frameRate": {"num": num, "denom": denom},
+        })
+    })
+}
+
+/// A factor of a few digits as a ratio: 1.33 is 133/100.
+fn ratio(factor: f64) -> Option<Ratio> {
+    let parts: u64 = format!("{:.0}", factor * 10_000.0).parse().ok()?;
+    Ratio::new(parts, 10_000)
+}
+
+fn put(sample: &mut Map<String, Json>, key: &str, mut object: Map<String, Json>) {
+    object.retain(|_, value| !value.is_null() && value.as_object().is_none_or(|o| !o.is_empty()));
+    if !object.is_empty() {
+        sample.insert(key.to_owned(), Json::Object(object));
+    }
+}
+
+fn put_words<'a>(
+    object: &mut Map<String, Json>,
+    words: impl IntoIterator<Item = (&'a str, Option<&'a String>)>,
+) {
+    for (key, word) in words {
+        if let Some(word) = word.and_then(|word| text(word)) {
+            object.insert(key.to_owned(), json!(word));
+        }
+    }
+}
+
+fn put_number<U: Unit>(
+    object: &mut Map<String, Json>,
+    key: &str,
+    quantity: Option<&Quantity<U>>,
+    scale: f64,
+) {
+    if let Some(value) = quantity.map(|quantity| quantity.value.number()).filter(|v| v.is_finite())
+    {
+        object.insert(key.to_owned(), number(value * scale));
+    }
+}
+
+/// Text that the model takes: neither empty nor longer than it allows.
+fn text(text: &str) -> Option<&str> {
+    (!text.is_empty() && text.chars().count() <= LONGEST_TEXT).then_some(text)
+}
