@@ -143,9 +143,6 @@ pub struct Annotate {
     /// Say what would be written, and write nothing
     #[arg(long)]
     pub dry_run: bool,
-    /// Lens data for VFX into OUT/lens-data, in these formats: opentrackio, usd, exr, fdl, or all (docs/lens-data.md)
-    #[arg(long, value_name = "LIST")]
-    pub lens_data: Option<String>,
     /// The reducer that was on wherever neither notes nor media say otherwise: its magnification, or a reducer of the kit.
     /// Says too that the cameras recorded the values of the bare lenses
     #[arg(long, value_name = "MAGNIFICATION", conflicts_with = "extender")]
@@ -156,6 +153,9 @@ pub struct Annotate {
     /// How far a camera's clock was off, as A=+00:01:30 for one that was fast; for notes with times of day, a camera each
     #[arg(long, value_name = "CAMERA=OFFSET", allow_hyphen_values = true)]
     pub clock: Vec<String>,
+    /// Lens data for VFX into OUT/lens-data, in these formats: opentrackio, usd, exr, fdl, or all (docs/lens-data.md)
+    #[arg(long, value_name = "LIST")]
+    pub lens_data: Option<String>,
     /// Whom to believe where media and notes contradict each other; without it such a field is left out
     #[arg(long, value_name = "WHOM")]
     pub trust: Option<Trusted>,
