@@ -69,6 +69,24 @@ pub struct Annotation {
     pub clip: ClipFacts,
     /// What the picture was taken with, over the frames of the clip.
     pub setups: Track<Setup>,
+    /// What holds for files of which nobody knows where in the clip they begin, where the set-up changes inside the
+    /// clip: what is the same throughout.
+    pub elsewhere: Option<Box<Setup>>,
+    /// Rows of the notes that speak of the clip, in file order.
+    pub rows: Vec<MatchedRow>,
+}
+
+/// A row of the notes that speaks of a clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MatchedRow {
+    /// Notes file.
+    pub file: Arc<str>,
+    /// Line of the row in that file, from 1.
+    pub line: u64,
+    /// What made it speak of the clip: `clip C007`, `roll A003`, `timecode 10:00:02:00 in clip C007`.
+    pub why: Arc<str>,
+    /// Frame of the clip from which it holds.
+    pub frame: u64,
 }
 
 /// What is known of a clip without notes and kit.
@@ -236,6 +254,8 @@ pub struct Setup {
     pub squeeze: Option<Quantity<Factor>>,
     /// What stood between lens and camera.
     pub attachment: Option<Sourced<Attached>>,
+    /// Whether that was logged or defaulted, or what the numbers suggest where it is not known.
+    pub attachment_reason: String,
     /// Magnification of that.
     pub magnification: Option<Quantity<Factor>>,
     /// Transmittance of its glass.

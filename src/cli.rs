@@ -131,7 +131,7 @@ pub struct Scan {
 pub struct Annotate {
     /// Folder with kit.toml, lens notes and the dump
     pub folder: PathBuf,
-    /// Kit file, if not FOLDER/kit.toml
+    /// Kit file, if not FOLDER/kit.toml; with --reducer or --extender none is needed
     #[arg(long, value_name = "FILE")]
     pub kit: Option<PathBuf>,
     /// Lens notes (CSV, .xlsx or .ods), if not every one of FOLDER that looks like notes; may be given several times
@@ -167,6 +167,16 @@ pub struct Annotate {
     /// Say what would be written, and write nothing
     #[arg(long)]
     pub dry_run: bool,
+    /// The reducer that was on wherever neither notes nor media say otherwise: its magnification, or a reducer of the kit.
+    /// Says too that the cameras recorded the values of the bare lenses
+    #[arg(long, value_name = "MAGNIFICATION", conflicts_with = "extender")]
+    pub reducer: Option<String>,
+    /// The extender that was on, likewise
+    #[arg(long, value_name = "MAGNIFICATION")]
+    pub extender: Option<String>,
+    /// How far a camera's clock was off, as A=+00:01:30 for one that was fast; for notes with times of day, a camera each
+    #[arg(long, value_name = "CAMERA=OFFSET", allow_hyphen_values = true)]
+    pub clock: Vec<String>,
     /// Lens data for VFX into OUT/lens-data, in these formats: opentrackio, usd, exr, fdl, or all (docs/lens-data.md)
     #[arg(long, value_name = "LIST")]
     pub lens_data: Option<String>,
@@ -193,4 +203,6 @@ pub struct Annotate {
 pub enum Trusted {
     /// The lens notes
     Notes,
+    /// What the cameras recorded
+    Media,
 }

@@ -111,6 +111,7 @@ fields! {
     Filter "filter" "Filter" "" 0 "Filters as noted.";
     Density "filter-density" "ND" "stops" 2 "Light that neutral density among the filters took; no stop is changed by it.";
     Remarks "remarks" "Remarks" "" 0 "Remarks as noted.";
+    NoteRows "note-rows" "Note rows" "" 0 "Rows of the notes that speak of the row, each with what made it.";
 }
 
 impl Field {

@@ -87,6 +87,8 @@ codes! {
     NotesSheets "notes.sheets" Warning "Several sheets of a workbook hold lens notes; one of them was read.";
     NotesNoMatch "notes.no-match" Warning "A row of the notes names no clip of the dump.";
     NotesNone "notes.none" Warning "No row of the notes speaks of a clip, and no kit default tells its lens.";
+    NotesNoRow "notes.no-row" Info "No row of the notes speaks of a clip; kit and media alone tell its lens.";
+    NotesTime "notes.time" Warning "A row gives a time at which the clip that it names did not run by the camera's clock.";
     NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
     SheetName "sheet.name" Warning "A clip or roll is called what a cell of lens notes cannot say, so the sheet has no row or no roll for it.";
     ListNoMatch "list.no-match" Warning "A row of a clip list names no clip of the dump, or one that another row names.";
@@ -102,8 +104,10 @@ codes! {
     ChartSide "chart.side" Warning "The sheet does not say along which side of the picture the chart was measured, and the lens squeezes.";
     ChartNoBare "chart.no-bare" Warning "The lens was not measured without the attachment at the same setting, so the magnification is not known.";
     CameraUnknown "camera.unknown" Warning "No camera of the kit answers to the clip.";
+    CameraSerial "camera.serial" Warning "A camera's serial number in the media is that of another camera, or of two cameras at one time.";
     ModeUnknown "mode.unknown" Warning "The recording mode is not in the kit or cannot be told; film back and view are left out.";
     LensUnknown "lens.unknown" Warning "The lens cannot be told; the kit has no such lens, or several.";
+    LensTwice "lens.twice" Warning "One lens, told by its serial number, is noted on two cameras at one time.";
     LensFocal "lens.focal" Warning "The focal length cannot be told, or the lens cannot be set to the one noted.";
     LensZooms "lens.zooms" Info "The lens zooms over the piece as noted; the focal length is left out, and both ends stand in the remarks.";
     LensStop "lens.stop" Warning "The stop cannot be told, or the lens cannot be set to the one noted.";
@@ -111,10 +115,15 @@ codes! {
     AttachmentFit "attachment.fit" Warning "Lens, attachment and camera do not go together as noted or as the kit says, or not as they should.";
     AttachmentLoose "attachment.loose" Warning "The attachment was noted as loose: the picture may shift or tilt, and a matchmove must expect it.";
     AttachmentGlass "attachment.glass" Info "The light that an attachment's glass takes is not known, so T-numbers behind it are left out.";
+    AttachmentInferred "attachment.inferred" Warning "Recorded and noted focal length agree only with an attachment that nobody noted; it was not applied.";
+    AttachmentHalf "attachment.half" Warning "One of focal length and stop was recorded bare and the other behind the attachment, which the kit does not say of it.";
     AttachmentReports "attachment.reports" Info "The camera recorded other values than the kit says this attachment makes it record.";
     AttachmentExtender "attachment.extender" Warning "The camera recorded an optical extender that notes and kit do not tell of, or another magnification than theirs; nothing is scaled by it.";
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
     FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
+    FieldStale "field.stale" Warning "A recorded focal length stayed the same while the lens changed: somebody typed it into the camera; the field is left out.";
+    FieldHabit "field.habit" Info "A recorded value that can be read in two ways was read as other clips of the camera show, or as was asked.";
+    FieldKept "field.kept" Info "The recorded value was kept against the notes, as asked.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
     CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
     CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";

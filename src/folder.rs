@@ -37,8 +37,8 @@ pub const LARGEST_INPUT: u64 = 64 << 20;
 pub struct Sources {
     /// The folder given.
     pub folder: PathBuf,
-    /// Kit file.
-    pub kit: PathBuf,
+    /// Kit file; `None` where there is none and none is needed.
+    pub kit: Option<PathBuf>,
     /// Notes files, in order.
     pub notes: Vec<PathBuf>,
     /// Clip lists, in order.
@@ -83,6 +83,8 @@ impl Sources {
 pub struct Given {
     /// Kit file.
     pub kit: Option<PathBuf>,
+    /// The run can do without a kit.
+    pub kitless: bool,
     /// Notes files; none means to look for them.
     pub notes: Vec<PathBuf>,
     /// Clip lists; none means to look for them.
@@ -100,16 +102,16 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     }
     let entries =
         list(folder).with_context(|| format!("cannot read the folder {}", folder.display()))?;
-    let kit = match &given.kit {
-        Some(kit) => kit.clone(),
-        None => folder.join(KIT),
-    };
-    if !kit.is_file() {
+    let kit = given.kit.clone().unwrap_or_else(|| folder.join(KIT));
+    let needed = given.kit.is_some() || !given.kitless;
+    if needed && !kit.is_file() {
         bail!(
-            "there is no kit file {}; write one (docs/kit-toml.md shows how) or name it with --kit FILE",
+            "there is no kit file {}; write one (docs/kit-toml.md shows how) or name it with --kit FILE; \
+            where nothing but a reducer was on, --reducer 0.71 does without",
             kit.display()
         );
     }
+    let kit = Some(kit).filter(|kit| kit.is_file());
     let dump = dump_in(folder, given.dump.as_deref())?;
     let into = match &given.into {
         Some(into) => into.clone(),

@@ -50,6 +50,14 @@ pub fn read_kit(path: &Path, name: &str) -> Result<Read<Kit>> {
     Ok(Read { value, findings, inputs: vec![input("kit", name, &bytes)] })
 }
 
+/// The kit of a run; an empty one where there is no file of it.
+pub fn read_kit_of(sources: &Sources) -> Result<Read<Kit>> {
+    match &sources.kit {
+        Some(path) => read_kit(path, &sources.name(path)),
+        None => Ok(Read { value: Kit::default(), findings: Vec::new(), inputs: Vec::new() }),
+    }
+}
+
 /// Reads every notes file, of workbooks the sheet that is named. The error tells the sheets there are if no workbook has it.
 pub fn read_notes(sources: &Sources, sheet: Option<&str>) -> Result<Read<Vec<Notes>>> {
     let mut missing = Vec::new();
@@ -122,7 +130,8 @@ pub fn read_lists(sources: &Sources) -> Result<Read<Vec<ClipList>>> {
 pub fn read_dump(sources: &Sources, kit: &Kit) -> Result<Found<Dump>> {
     let lists = sources.lists.iter().map(|list| (list, "clip list of this run"));
     let notes = sources.notes.iter().map(|notes| (notes, "lens notes of this run")).chain(lists);
-    let own: Vec<_> = std::iter::once((&sources.kit, "the kit of this run"))
+    let kit_file = sources.kit.iter().map(|kit| (kit, "the kit of this run"));
+    let own: Vec<_> = kit_file
         .chain(notes)
         .filter_map(|(path, reason)| Some((sources.in_dump(path)?, reason)))
         .collect();

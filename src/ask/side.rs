@@ -42,6 +42,7 @@ impl Desk<'_> {
             lens_marks: None,
             squeeze: train.squeeze.map(|squeeze| given(squeeze, Some(0.0), "squeeze")),
             attachment: Some(Sourced::new(attached, Origin::Asked("attachment"))),
+            attachment_reason: String::new(),
             magnification: train.magnification.as_ref().map(Known::quantity),
             glass: train.glass.as_ref().map(Known::quantity),
             lens_focal: Some(self.glass.focal.clone()),

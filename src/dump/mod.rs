@@ -39,6 +39,20 @@ pub struct Clip {
     pub copies: Vec<Vec<Part>>,
 }
 
+impl Clip {
+    /// What its roll may be called, the likeliest first: its roll, and where that stands not in its own name every
+    /// folder that it lies in, the nearest first.
+    pub fn rolls(&self) -> Vec<&str> {
+        let mut rolls: Vec<&str> = self.roll.as_deref().into_iter().collect();
+        let folder = self.parts.first().and_then(|part| part.path.parent());
+        if let (true, Some(folder)) = (self.name == self.short, folder) {
+            let names = folder.iter().rev().filter_map(OsStr::to_str);
+            rolls.extend(names.filter(|name| Some(*name) != self.roll.as_deref()));
+        }
+        rolls
+    }
+}
+
 /// One file of a clip, or a row of numbered files that stands for one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Part {

@@ -10,6 +10,7 @@ use super::Noted;
 use super::book::{DATE, LINE_END};
 use super::cell::{Wrong, is_blank, is_ditto, is_open};
 use super::columns::{Columns, Heading, Layout, key};
+use super::faults::{Trouble, Unitless, cell_name};
 use super::length::NO_UNIT;
 use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
@@ -33,26 +34,7 @@ pub(super) struct Sheet<'a, C> {
     /// Columns without a heading that were found to hold something.
     pub(super) unheaded: Vec<usize>,
     /// Columns of which it was said that they have no unit.
-    unitless: Vec<Unitless>,
-}
-
-/// A column of bare numbers under a heading without a unit.
-struct Unitless {
-    column: usize,
-    /// Where the finding about it stands among those of the sheet, and what it says of its first cell.
-    finding: usize,
-    first: String,
-    /// Cells that it speaks for.
-    cells: usize,
-}
-
-/// Something wrong with a record.
-pub(super) struct Trouble {
-    /// Where in the text it begins.
-    pub(super) at: usize,
-    pub(super) finding: Finding,
-    /// The column that has no unit, if that is the trouble.
-    pub(super) unitless: Option<usize>,
+    pub(super) unitless: Vec<Unitless>,
 }
 
 /// What one record is.
@@ -107,22 +89,6 @@ impl<'a, C: Columns> Sheet<'a, C> {
             self.tell(trouble, findings);
         }
         used
-    }
-
-    /// Puts a finding to the others. That a column has no unit is said once, at its first cell.
-    fn tell(&mut self, trouble: Trouble, findings: &mut Vec<Finding>) {
-        let Trouble { finding, unitless, .. } = trouble;
-        let Some(column) = unitless else { return findings.push(finding) };
-        if let Some(told) = self.unitless.iter_mut().find(|told| told.column == column) {
-            told.cells += 1;
-            if let Some(first) = findings.get_mut(told.finding) {
-                first.message = format!("{}; so do {} cells in all", told.first, told.cells);
-            }
-            return;
-        }
-        let (first, at) = (finding.message.clone(), findings.len());
-        self.unitless.push(Unitless { column, finding: at, first, cells: 1 });
-        findings.push(finding);
     }
 
     fn repeats_header(&self, values: &csv::StringRecord) -> bool {
@@ -408,18 +374,6 @@ impl<C: Columns> Cells<'_, '_, C> {
 /// Signs without width.
 fn is_ghost(c: char) -> bool {
     matches!(c, '\u{200b}' | '\u{2060}' | '\u{feff}')
-}
-
-/// The name that spreadsheets give to the cell in a column, from 0, and a row, from 1.
-pub(super) fn cell_name(column: usize, row: u64) -> String {
-    let mut letters = String::new();
-    let mut left = column + 1;
-    while left > 0 {
-        let letter = u8::try_from((left - 1) % 26).unwrap_or_default();
-        letters.insert(0, char::from(b'A' + letter));
-        left = (left - 1) / 26;
-    }
-    format!("{letters}{row}")
 }
 
 /// A cell as a message shows it: on one line, without signs that steer a terminal, and not longer than is readable.

@@ -269,6 +269,7 @@ mod tests {
             ("Cam. Roll", Column::Roll, None, None),
             ("TC in", Column::From, None, None),
             ("From", Column::From, None, None),
+            ("Time of day", Column::Time, None, None),
             ("Focal mm", Column::Focal, mm, None),
             ("mm", Column::Focal, mm, None),
             ("Zoom (mm)", Column::Focal, mm, None),

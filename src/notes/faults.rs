@@ -1,14 +1,61 @@
-//! What can be wrong with a record before any of its cells is read.
+//! What can be wrong with a record before any of its cells is read, and how trouble is told.
 
 use std::ops::Range;
 
 use crate::finding::{Code, Finding};
 
-use super::cells::{Sheet, Trouble};
+use super::cells::Sheet;
 use super::columns::Columns;
 use super::table::Record;
 
+/// A column of bare numbers under a heading without a unit.
+pub(super) struct Unitless {
+    column: usize,
+    /// Where the finding about it stands among those of the sheet, and what it says of its first cell.
+    finding: usize,
+    first: String,
+    /// Cells that it speaks for.
+    cells: usize,
+}
+
+/// Something wrong with a record.
+pub(super) struct Trouble {
+    /// Where in the text it begins.
+    pub(super) at: usize,
+    pub(super) finding: Finding,
+    /// The column that has no unit, if that is the trouble.
+    pub(super) unitless: Option<usize>,
+}
+
+/// The name that spreadsheets give to the cell in a column, from 0, and a row, from 1.
+pub(super) fn cell_name(column: usize, row: u64) -> String {
+    let mut letters = String::new();
+    let mut left = column + 1;
+    while left > 0 {
+        let letter = u8::try_from((left - 1) % 26).unwrap_or_default();
+        letters.insert(0, char::from(b'A' + letter));
+        left = (left - 1) / 26;
+    }
+    format!("{letters}{row}")
+}
+
 impl<C: Columns> Sheet<'_, C> {
+    /// Puts a finding to the others. That a column has no unit is said once, at its first cell.
+    pub(super) fn tell(&mut self, trouble: Trouble, findings: &mut Vec<Finding>) {
+        let Trouble { finding, unitless, .. } = trouble;
+        let Some(column) = unitless else { return findings.push(finding) };
+        if let Some(told) = self.unitless.iter_mut().find(|told| told.column == column) {
+            told.cells += 1;
+            if let Some(first) = findings.get_mut(told.finding) {
+                first.message = format!("{}; so do {} cells in all", told.first, told.cells);
+            }
+            return;
+        }
+        let (first, at) = (finding.message.clone(), findings.len());
+        self.unitless.push(Unitless { column, finding: at, first, cells: 1 });
+        findings.push(finding);
+    }
+
     /// What makes a row unusable as a whole.
     pub(super) fn unusable(&self, record: &Record, values: &csv::StringRecord) -> Option<Finding> {
         let row = |span: &Range<usize>, message: &str, hint: &str| {

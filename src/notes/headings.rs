@@ -10,6 +10,7 @@ pub(super) enum Column {
     Roll,
     Camera,
     From,
+    Time,
     Mode,
     Lens,
     Focal,
@@ -35,7 +36,8 @@ impl Columns for Column {
     }
 
     fn suffice(has: &dyn Fn(Self) -> bool) -> bool {
-        has(Self::Clip) || has(Self::Roll)
+        // A row that says when it holds needs no name: the clip that ran then is meant.
+        has(Self::Clip) || has(Self::Roll) || has(Self::From) || has(Self::Time)
     }
 
     fn takes_unit(self, unit: Unit) -> bool {
@@ -55,7 +57,7 @@ impl Columns for Column {
     }
 
     fn takes_dates(self) -> bool {
-        matches!(self, Self::From | Self::Remarks)
+        matches!(self, Self::From | Self::Time | Self::Remarks)
     }
 
     fn is_measured(self) -> bool {
@@ -104,6 +106,7 @@ const ALIASES: &[(Column, &[&str])] = &[
             "from timecode",
         ],
     ),
+    (Column::Time, &["time", "time of day", "clock", "clock time"]),
     (Column::Mode, &["mode", "recording mode", "rec mode"]),
     (Column::Lens, &["lens", "lens name", "lens id", "lens serial"]),
     (Column::Focal, &["focal", "focal length", "mm", "zoom", "lens mm", "fl"]),

@@ -3,7 +3,7 @@
 use crate::units::{Meters, Stops};
 
 use super::clips::ClipCell;
-use super::{AttachmentNote, FocalNote, StopNote};
+use super::{AttachmentNote, FocalNote, StopNote, TimeOfDay};
 
 /// What stands above a cell, for ditto marks.
 #[derive(Default)]
@@ -24,6 +24,7 @@ pub(super) struct Memory {
     pub(super) roll: Above<String>,
     pub(super) camera: Above<String>,
     pub(super) from: Above<String>,
+    pub(super) time: Above<TimeOfDay>,
     pub(super) mode: Above<String>,
     pub(super) lens: Above<String>,
     pub(super) focal: Above<FocalNote>,

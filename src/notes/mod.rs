@@ -30,11 +30,13 @@ mod row;
 pub(crate) mod sheet;
 mod table;
 pub(crate) mod text;
+pub(crate) mod time;
 mod understood;
 
 use headings::Column;
 
 pub use file::{SheetMissing, looks_like_notes, parse, parse_sheet};
+pub use time::TimeOfDay;
 
 /// Reads a focus distance as people write it, with its unit. The error says what is wrong and what to write.
 pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
@@ -98,6 +100,8 @@ pub enum Target {
     Clips(Vec<ClipNames>),
     /// Every clip of a roll.
     Roll(String),
+    /// Whichever clip ran then: the row says a timecode or a time of day, and neither clip nor roll.
+    Then,
 }
 
 /// One name or one range in a clip cell, as typed, trimmed.
@@ -167,6 +171,8 @@ pub struct NoteRow {
     /// From this timecode or time of day on: `hh:mm:ss:ff` as typed, since how it counts is known only with the clip;
     /// `hh:mm:ss`, or `hh:mm` where no seconds were written.
     pub from: Option<Noted<String>>,
+    /// Time of day at which the clip ran, by the watch of whoever kept the notes.
+    pub time: Option<Noted<TimeOfDay>>,
     /// Recording mode, by name.
     pub mode: Option<Noted<String>>,
     /// Lens, as typed.

@@ -9,7 +9,7 @@ use super::context::Context;
 use super::headings::Column;
 use super::memory::{Above, Memory};
 use super::{FocalNote, NoteRow, Noted, StopNote, Target};
-use super::{cell, context, filter, understood};
+use super::{cell, context, filter, time, understood};
 
 /// Reads one row; `None` where it cannot be used.
 pub(super) fn read(
@@ -22,20 +22,24 @@ pub(super) fn read(
         return None;
     }
     let mut roll = cells.read(Column::Roll, &mut memory.roll, cell::words);
-    let begins_inside = cells.says(Column::From);
-    let target = target(cells, &mut memory.clip, &mut roll, context, begins_inside);
-    let camera = cells.read(Column::Camera, &mut memory.camera, cell::words);
-    let camera = camera.or_else(|| context.camera.clone());
     let told = cells.told();
     let from = cells.read(Column::From, &mut memory.from, cell::from);
     if from.is_none() && cells.told() > told {
         // Without its timecode the row would hold for the whole clip.
-        if let Some(finding) = cells.last() {
-            finding.code = Code::NotesRow;
-            finding.message.push_str("; the row was not used");
-        }
+        not_used(cells);
         return None;
     }
+    let told = cells.told();
+    let time = cells.read(Column::Time, &mut memory.time, |text, _| time::time_of_day(text));
+    if time.is_none() && cells.told() > told && !cells.says(Column::Clip) {
+        // Without its time the row would hold for a whole roll.
+        not_used(cells);
+        return None;
+    }
+    let when = When { from: from.is_some(), any: from.is_some() || time.is_some() };
+    let target = target(cells, &mut memory.clip, &mut roll, context, when);
+    let camera = cells.read(Column::Camera, &mut memory.camera, cell::words);
+    let camera = camera.or_else(|| context.camera.clone());
     let mode = cells.read(Column::Mode, &mut memory.mode, cell::words);
     let lens = cells.value("lens", Column::Lens, &mut memory.lens, cell::words);
     let focal = cells.value("focal length", Column::Focal, &mut memory.focal, cell::focal_note);
@@ -76,6 +80,7 @@ pub(super) fn read(
         roll,
         camera,
         from,
+        time,
         mode,
         lens,
         focal,
@@ -176,13 +181,30 @@ fn odd(focal: Option<&Noted<FocalNote>>, stop: Option<&Noted<StopNote>>) -> Opti
     }
 }
 
+/// Says of the finding last made that it cost the row.
+fn not_used(cells: &mut Cells<'_, '_, Column>) {
+    if let Some(finding) = cells.last() {
+        finding.code = Code::NotesRow;
+        finding.message.push_str("; the row was not used");
+    }
+}
+
+/// What a row says of the time from which it holds.
+#[derive(Clone, Copy)]
+struct When {
+    /// A timecode.
+    from: bool,
+    /// That, or a time of day.
+    any: bool,
+}
+
 /// Which clips the row speaks of; with a finding where it cannot be told. Fills in the roll that goes on from above.
 fn target(
     cells: &mut Cells<'_, '_, Column>,
     above: &mut Above<ClipCell>,
     roll: &mut Option<Noted<String>>,
     context: &mut Context,
-    begins_inside: bool,
+    when: When,
 ) -> Option<Target> {
     let open = cells.is_open(Column::Clip);
     let clip = cells.read(Column::Clip, above, |text, _| clips(text)).map(|clip| clip.value);
@@ -191,7 +213,7 @@ fn target(
     }
     let said = match (clip, roll.as_ref()) {
         // A clip written once for several rows: what follows with timecodes goes on in it.
-        (None, None) if begins_inside && !open && matches!(above, Above::Blank) => {
+        (None, None) if when.from && !open && matches!(above, Above::Blank) => {
             context.clips.clone()
         }
         (clip, _) => clip,
@@ -210,6 +232,11 @@ fn target(
     let of_roll = roll.as_ref().map(|roll| Target::Roll(roll.value.clone()));
     let (message, hint) = match (said, of_roll) {
         (Some(ClipCell::Names(names)), _) => return Some(Target::Clips(names)),
+        // It says when, so it need not say which.
+        (None, None) if when.any && !cells.says(Column::Clip) && context.roll.is_none() => {
+            return Some(Target::Then);
+        }
+        (None, Some(roll)) if when.any && open => return Some(roll),
         // `?` means that somebody does not know which clip: that is not the whole roll.
         (None, _) if open => ("the clip of this row is not known", "write the clip's name"),
         (None, _) if matches!(above, Above::Lost) && cells.has(Column::Clip) => {
@@ -226,16 +253,10 @@ fn target(
                 "write the roll in its column",
             ),
         },
-        (None, None) if begins_inside => match &context.roll {
-            Some(above) => {
-                *roll = Some(above.clone());
-                return Some(Target::Roll(above.value.clone()));
-            }
-            None => (
-                "this row names neither a clip nor a roll, only a time",
-                "write the roll too; then the row holds for the clip that was running",
-            ),
-        },
+        (None, None) if when.any && !open && context.roll.is_some() => {
+            roll.clone_from(&context.roll);
+            return context.roll.as_ref().map(|above| Target::Roll(above.value.clone()));
+        }
         (None, None) => (
             "this row names neither a clip nor a roll",
             "write the clip's name, or the roll for all of its clips",

@@ -5,8 +5,9 @@ use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Place, Spot, near};
 
-use super::cells::{Line, Sheet, cell_name, quoted};
+use super::cells::{Line, Sheet, quoted};
 use super::columns::{self, Columns, Layout};
+use super::faults::cell_name;
 use super::table::{self, Record, Scanner};
 
 /// Findings that are listed for one file; beyond that they are counted. Nobody reads more.

@@ -42,6 +42,7 @@ pub(super) fn of(row: &NoteRow) -> Option<String> {
 
 fn target(row: &NoteRow) -> String {
     match &row.target {
+        Target::Then => "the clip that ran then".to_owned(),
         Target::Roll(roll) => format!("roll {}", super::cells::quoted(roll)),
         Target::Clips(names) => {
             let shown: Vec<String> = names.iter().take(SHOWN).map(name).collect();

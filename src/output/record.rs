@@ -8,12 +8,13 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{Annotation, ClipFacts, Shoot, Stray, Verdict};
+use crate::annotation::{Annotation, ClipFacts, MatchedRow, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
 use super::before::{Fingerprints, ending};
 use super::json::{clip, fields, finding, input, piece_only, stray};
 use super::rows::rows;
+use super::summary::without_verdict;
 use super::values::cells;
 use super::{Stamp, calm};
 
@@ -127,9 +128,25 @@ pub fn journal(
 fn annotated(annotation: &Annotation, sidecars: &[&str]) -> Json {
     let mut clip = clip(&annotation.clip);
     let pieces = rows(annotation).iter().map(|row| fields(&piece_only(cells(row)))).collect();
+    if !annotation.rows.is_empty() {
+        clip.insert("noteRows".into(), annotation.rows.iter().map(matched).collect());
+    }
     clip.insert("pieces".into(), pieces);
     clip.insert("sidecars".into(), json!(sidecars));
     Json::Object(clip)
+}
+
+/// A row of the notes that speaks of a clip, and why.
+fn matched(row: &MatchedRow) -> Json {
+    let MatchedRow { file, line, why, frame } = row;
+    let mut object = Map::new();
+    object.insert("file".into(), json!(file.as_ref()));
+    object.insert("line".into(), json!(line));
+    object.insert("why".into(), json!(why.as_ref()));
+    if *frame > 0 {
+        object.insert("fromFrame".into(), json!(frame));
+    }
+    Json::Object(object)
 }
 
 /// A value on one line that a terminal can show.
@@ -203,6 +220,8 @@ fn summary(shoot: &Shoot) -> Json {
         });
         verdicts.insert(verdict.word().into(), json!(clips.count()));
     }
+    let none = shoot.clips.iter().filter(|annotation| without_verdict(annotation)).count();
+    verdicts.insert("none".into(), json!(none));
     let files: u64 = shoot.clips.iter().map(|annotation| annotation.clip.file_count()).sum();
     json!({
         "clips": shoot.clips.len(),

@@ -112,17 +112,24 @@ pub(super) fn spoken(number: f64) -> String {
 /// Stops between a number and the mark by which it is still called.
 const ON_THE_MARK: f64 = 0.06;
 
-/// The verdict of the focal length, and that of the stop where it differs.
+/// The verdict of the focal length, that of the stop where it differs, and those of lens and focus where they need a person.
 fn verdicts(setup: &Setup) -> String {
+    let focal = setup.focal_length.verdict;
     let stop = setup.f_number.verdict.or(setup.t_number.verdict);
-    match (setup.focal_length.verdict, stop) {
-        (None, None) => "-".to_owned(),
-        (Some(focal), Some(stop)) if focal != stop => {
-            format!("{}, stop {}", focal.word(), stop.word())
-        }
-        (Some(focal), _) => focal.word().to_owned(),
-        (None, Some(stop)) => format!("stop {}", stop.word()),
-    }
+    let (lens, focus) = (setup.lens.verdict, setup.focus_distance.verdict);
+    // Which lens it was is as a rule what notes and kit say; only where that is not so it needs a word.
+    let usual = |verdict: &Verdict| matches!(verdict, Verdict::Filled | Verdict::Kept);
+    let others = [
+        ("stop", stop.filter(|_| stop != focal)),
+        ("lens", lens.filter(|lens| !usual(lens) && Some(*lens) != focal)),
+        ("focus", focus.filter(|focus| !usual(focus) && Some(*focus) != focal)),
+    ];
+    let words: Vec<String> = focal
+        .map(|focal| focal.word().to_owned())
+        .into_iter()
+        .chain(others.into_iter().filter_map(|(what, v)| Some(format!("{what} {}", v?.word()))))
+        .collect();
+    if words.is_empty() { "-".to_owned() } else { words.join(", ") }
 }
 
 fn counts(shoot: &Shoot) -> String {
@@ -140,6 +147,10 @@ fn counts(shoot: &Shoot) -> String {
             words.push(format!("{count} {}", verdict.word()));
         }
     }
+    let none = shoot.clips.iter().filter(|clip| without_verdict(clip)).count();
+    if none > 0 {
+        words.push(format!("{none} without a verdict"));
+    }
     format!(
         "{} clips in {files} files, {}. Focal length: {}. {}.\n",
         shoot.clips.len(),
@@ -147,6 +158,11 @@ fn counts(shoot: &Shoot) -> String {
         if words.is_empty() { "nothing settled".to_owned() } else { words.join(", ") },
         needs(&shoot.findings),
     )
+}
+
+/// True for a clip of which no piece has a verdict for its focal length: neither media nor notes speak of it.
+pub(super) fn without_verdict(annotation: &Annotation) -> bool {
+    annotation.setups.pieces().all(|piece| piece.value.focal_length.verdict.is_none())
 }
 
 pub(super) fn needs(findings: &[Finding]) -> String {

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::annotation::{Attached, ClipFacts, Derived, LensMarks, Settled, Setup, Verdict};
+use crate::annotation::{
+    Attached, ClipFacts, Derived, LensMarks, MatchedRow, Settled, Setup, Verdict,
+};
 use crate::fields::Field;
 use crate::number::{fixed, short};
 use crate::recorded::Rotation;
@@ -78,8 +80,21 @@ pub fn cells(row: &Row<'_>) -> Cells {
             cells.insert(field, Cell { value: Some(Value::Count(count)), ..Cell::default() });
         }
     }
+    put_text(&mut cells, Field::NoteRows, note_rows(row));
     setup(row.setup, &mut cells);
     cells
+}
+
+/// The rows of the notes that hold over a row, and what made them speak of the clip.
+fn note_rows(row: &Row<'_>) -> Option<String> {
+    let end = row.frames.and_then(|frames| row.start.checked_add(frames));
+    let holds = |matched: &&MatchedRow| {
+        matched.frame <= row.start || end.is_some_and(|end| matched.frame < end)
+    };
+    let words =
+        |matched: &MatchedRow| format!("{} line {} ({})", matched.file, matched.line, matched.why);
+    let rows: Vec<String> = row.annotation.rows.iter().filter(holds).map(words).collect();
+    (!rows.is_empty()).then(|| rows.join("; "))
 }
 
 /// Every field of a set-up that is no clip's, of which anything is known.
@@ -160,6 +175,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         lens_marks,
         squeeze,
         attachment,
+        attachment_reason,
         magnification,
         glass,
         lens_focal,
@@ -194,16 +210,13 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::Circled, sourced(circled.as_ref(), |circled| Value::Flag(*circled)));
     let secured = attachment_secured.as_ref();
     put(cells, Field::Secured, sourced(secured, |secured| Value::Flag(*secured)));
-    put(
-        cells,
-        Field::Attachment,
-        sourced(attachment.as_ref(), |attached| {
-            Value::Text(match attached {
-                Attached::Bare => "none".to_owned(),
-                Attached::On { name, .. } => name.clone(),
-            })
-        }),
-    );
+    let named = sourced(attachment.as_ref(), |attached| {
+        Value::Text(match attached {
+            Attached::Bare => "none".to_owned(),
+            Attached::On { name, .. } => name.clone(),
+        })
+    });
+    put(cells, Field::Attachment, Cell { reason: attachment_reason.clone(), ..named });
     put(
         cells,
         Field::Lens,

@@ -139,10 +139,9 @@ pub(super) fn forget_own(
             .filter(|(sidecar, decision)| match &decision.fate {
                 Fate::Foreign => false,
                 // One of somebody else that could not be merged is still his.
-                Fate::Failed(_) => decision
-                    .was
-                    .as_ref()
-                    .is_none_or(|was| known.wrote(&known::named(job, &sidecar.target), was)),
+                Fate::Failed(_) => decision.was.as_ref().is_none_or(|was| {
+                    known.wrote(&known::named(job.sources, &sidecar.target), was)
+                }),
                 _ => true,
             })
             .filter_map(|(sidecar, _)| sidecar.target.strip_prefix(&job.sources.dump).ok());

@@ -7,13 +7,13 @@ use crate::notes::{FocalNote, Noted};
 use crate::number::short;
 use crate::optics::attachment as behind;
 use crate::sourced::{Basis, Known, Quantity};
-use crate::units::{Factor, Millimeters};
+use crate::units::Millimeters;
 
-use super::settle::{Bench, Choice, Finished, as_recorded, finish};
+use super::settle::{Aside, Bench, Choice, Finished, Weighed, as_recorded, finish};
 use super::weigh::{Case, Native};
 
 /// How far a noted focal length may lie from a prime's mark and still mean it: 49 or 51 for 50 (common practice, no source).
-const SLIP: f64 = 0.02;
+pub(super) const SLIP: f64 = 0.02;
 
 /// The lens alone, as far as notes and kit tell its focal length.
 #[derive(Default)]
@@ -52,7 +52,8 @@ impl Bench<'_, '_> {
             origin: noted.origin.clone(),
         });
         let Some(lens) = self.lens_kit() else {
-            let native = from_note.as_ref().map(Native::around);
+            let unnamed = || self.named_in_media().or_else(|| self.any_of_kit());
+            let native = from_note.as_ref().map(Native::around).or_else(unnamed);
             return LensFocal { native, best: from_note, unusable: false };
         };
         if let Some(message) = noted.and_then(|noted| cannot_be(lens, noted)) {
@@ -102,11 +103,11 @@ impl Bench<'_, '_> {
         LensFocal::unusable()
     }
 
-    /// The effective focal length.
-    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Finished<Millimeters> {
+    /// The focal length, ready to be weighed.
+    pub(super) fn focal_case(&self, focal: &LensFocal) -> Case {
         let m = self.rig.magnification();
         let reading = self.scene.media.focal_length.as_ref();
-        let case = Case {
+        Case {
             field: "focal length",
             unit: " mm",
             reading: reading.map(|reading| (reading.value.get(), reading.half_step)),
@@ -115,16 +116,39 @@ impl Bench<'_, '_> {
             unusable: focal.unusable,
             magnification: m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0))),
             reports: self.rig.on().and_then(|attachment| attachment.reports_focal),
+            habit: self.scene.habit.focal,
+            stale: self.scene.habit.stale.clone(),
             silent: self.silent(),
-        };
+        }
+    }
+
+    /// The effective focal length.
+    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Finished<Millimeters> {
+        let m = self.rig.magnification();
+        let reading = self.scene.media.focal_length.as_ref();
+        let case = self.focal_case(focal);
         let place = self.said.focal.said().map(|noted| &noted.place);
         let place = place.or(self.said.lens.said().map(|noted| &noted.place));
-        let candidates = if self.rig.lens.is_none() { self.candidates() } else { String::new() };
-        let outcome = self.weighed(&case, place, &candidates);
+        let mut aside = Aside::default();
+        if self.rig.lens.is_none() {
+            aside.more = self.candidates();
+        }
+        self.inferred = self.would_agree(&case);
+        if let Some(inferred) = &self.inferred {
+            aside.more = format!("; {inferred}");
+            aside.code = self.rig.attachment.is_none().then_some(Code::AttachmentInferred);
+        }
+        let Weighed { outcome, against_notes } = self.weighed(&case, place, &aside);
+        self.say_habit(&case, &outcome);
+        self.against_lens = against_notes;
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.focal));
         // A zoom's own reading is finer than a note of where its ring stood.
         let zoom = self.lens_kit().is_some_and(Lens::is_zoom);
-        let bare = if zoom { recorded.as_ref() } else { focal.best.as_ref().or(recorded.as_ref()) };
+        let bare = if zoom || against_notes {
+            recorded.as_ref()
+        } else {
+            focal.best.as_ref().or(recorded.as_ref())
+        };
         let m = m.as_ref().map(|m| m.known(Cause::Magnification));
         let choice = Choice {
             best: focal.best.as_ref(),
@@ -161,25 +185,6 @@ impl Bench<'_, '_> {
         } else {
             native
         })
-    }
-
-    /// What a recorded focal length could be, in words, when no lens is noted.
-    fn candidates(&self) -> String {
-        let words = || {
-            let reading = self.scene.media.focal_length.as_ref()?;
-            let reach = reading.half_step + SLIP * reading.value.get();
-            let near = |lens: &&Lens, m: Factor| {
-                let marked = |mark: Millimeters| mark.get() * m.get() - reading.value.get();
-                lens.marked_focal.is_some_and(|mark| marked(mark).abs() <= reach)
-            };
-            let lenses = &self.scene.kit.lenses;
-            let one = Factor::new(1.0)?;
-            let m = self.rig.magnification()?.value;
-            let bare = lenses.iter().find(|lens| near(lens, one))?;
-            let behind = lenses.iter().find(|lens| near(lens, m) && lens.id != bare.id)?;
-            Some(format!("; it may be {} bare or {} behind the attachment", bare.name, behind.name))
-        };
-        words().unwrap_or_default()
     }
 }
 

@@ -9,21 +9,33 @@
 mod agree;
 mod aside;
 pub(crate) mod called;
+mod camera;
+mod clocks;
 pub mod copies;
 mod derive;
+mod elsewhere;
+mod engraved;
 mod extender;
 mod fit;
 mod focal;
+mod habits;
+mod halves;
 pub(crate) mod join;
 mod lens;
 pub mod listed;
 mod marks;
 mod meant;
 pub mod media;
+mod moments;
+mod names;
 mod pick;
 mod rig;
 mod settle;
+mod spans;
 mod stop;
+mod suspects;
+mod twice;
+mod watch;
 mod weigh;
 
 use std::collections::BTreeSet;
@@ -31,14 +43,16 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Still, Stray};
+use crate::annotation::{Annotation, ClipFacts, MatchedRow, Setup, Shoot, Still, Stray};
 use crate::dump::walk::shown;
 use crate::dump::{self, Dump};
 use crate::finding::{Code, Finding, Found, Place};
-use crate::kit::Kit;
+use crate::kit::{Attachment, Kit};
 use crate::notes::Notes;
 use crate::recorded::{FileFacts, Recorded};
 use crate::track::Track;
+
+pub use clocks::Clocks;
 
 /// Whom to believe where media and notes contradict each other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -48,6 +62,34 @@ pub enum Trust {
     Nobody,
     /// The notes: the recorded value is replaced.
     Notes,
+    /// The media: what was noted gives way.
+    Media,
+}
+
+/// What was asked for on the command line beyond the files themselves.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Asked {
+    /// Whom to believe.
+    pub trust: Trust,
+    /// How far the clocks of cameras were off.
+    pub clocks: Clocks,
+    /// What stood between lens and camera wherever no note says otherwise. It also says that the media has the values
+    /// of the bare lens, unless the media itself shows that it has not.
+    pub attachment: Option<(Attachment, &'static str)>,
+}
+
+impl From<Trust> for Asked {
+    fn from(trust: Trust) -> Self {
+        Self { trust, ..Self::default() }
+    }
+}
+
+/// Everything that is known before clips and rows are brought together.
+struct World<'w> {
+    dump: &'w Dump,
+    facts: &'w [ClipFacts],
+    kit: &'w Kit,
+    clocks: &'w Clocks,
 }
 
 /// Reconciles a whole dump. `recorded` holds, for each clip of the dump, what each of its files says.
@@ -56,31 +98,46 @@ pub fn reconcile(
     recorded: &[Vec<FileFacts>],
     notes: &[Notes],
     kit: &Kit,
-    trust: Trust,
+    asked: impl Into<Asked>,
 ) -> Shoot {
-    let Found { value: rows, mut findings } = join::join(dump, notes, kit);
-    let clips: Vec<Resolved> = dump
+    let asked = asked.into();
+    let media: Vec<Found<ClipFacts>> = dump
         .clips
         .par_iter()
         .zip(recorded)
+        .map(|(clip, recorded)| media::join(clip, recorded))
+        .collect();
+    let (facts, of_media): (Vec<ClipFacts>, Vec<Vec<Finding>>) =
+        media.into_iter().map(|Found { value, findings }| (value, findings)).unzip();
+    let world = World { dump, facts: &facts, kit, clocks: &asked.clocks };
+    let Found { value: rows, mut findings } = join::join(&world, notes);
+    let habits = habits::learn(&world, &rows, &asked);
+    let noted = notes.iter().any(|notes| !notes.rows.is_empty());
+    let mut clips: Vec<Resolved> = dump
+        .clips
+        .par_iter()
+        .zip(&facts)
         .zip(&rows)
-        .map(|((clip, recorded), rows)| annotate(clip, recorded, rows, kit, trust))
+        .enumerate()
+        .map(|(at, ((clip, facts), rows))| {
+            let scene = Scene::of(clip, facts, kit, &asked, habits.of(at));
+            annotate(&scene, facts, rows, noted)
+        })
         .collect();
     let mut shoot = Shoot {
         production: kit.production.as_ref().map(|title| title.value.clone()),
         strays: dump.strays.iter().map(|stray| self::stray(stray, None)).collect(),
         ..Shoot::default()
     };
-    let placed: BTreeSet<usize> =
-        clips.iter().flat_map(|clip| clip.placed.iter().copied()).collect();
-    let mut said = BTreeSet::new();
-    for clip in clips {
+    let setups: Vec<&Track<Setup>> = clips.iter().map(|clip| &clip.setups).collect();
+    let at_once = twice::check(&world, &setups);
+    for ((clip, of_media), facts) in clips.drain(..).zip(of_media).zip(facts) {
+        findings.extend(of_media);
         findings.extend(clip.findings);
-        // A row with a timecode that any clip holds is no trouble for the others of its roll.
-        let missed = clip.missed.into_iter().filter(|(row, _)| !placed.contains(row));
-        findings.extend(missed.filter(|(row, _)| said.insert(*row)).map(|(_, finding)| finding));
-        shoot.clips.push(clip.annotation);
+        let Resolved { setups, elsewhere, rows, .. } = clip;
+        shoot.clips.push(Annotation { clip: facts, setups, elsewhere, rows });
     }
+    findings.extend(at_once);
     shoot.findings = findings;
     shoot
 }
@@ -97,70 +154,70 @@ pub fn stray(stray: &dump::Stray, media: Option<Recorded>) -> Stray {
 
 /// One clip resolved.
 struct Resolved {
-    annotation: Annotation,
+    setups: Track<Setup>,
+    elsewhere: Option<Box<Setup>>,
+    rows: Vec<MatchedRow>,
     findings: Vec<Finding>,
-    /// Numbers of the rows that fell into it.
-    placed: Vec<usize>,
-    /// Rows whose timecode it does not hold.
-    missed: Vec<(usize, Finding)>,
 }
 
 /// What holds for every piece of one clip.
 struct Scene<'a> {
     kit: &'a Kit,
-    trust: Trust,
+    asked: &'a Asked,
     clip: &'a crate::dump::Clip,
     media: &'a Recorded,
-    files: &'a [ClipFile],
     name: &'a Arc<str>,
     /// The media tells lens data frame by frame.
     by_frame: bool,
+    /// What is known of how its camera records.
+    habit: &'a habits::Habit,
     /// The first file, for findings that no row is to blame for.
     place: Place,
 }
 
-impl Scene<'_> {
+impl<'a> Scene<'a> {
+    fn of(
+        clip: &'a crate::dump::Clip,
+        facts: &'a ClipFacts,
+        kit: &'a Kit,
+        asked: &'a Asked,
+        habit: &'a habits::Habit,
+    ) -> Self {
+        let place =
+            facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
+        let (media, name) = (&facts.media, &facts.name);
+        let by_frame = !facts.lens.is_empty();
+        Self { kit, asked, clip, media, name, by_frame, habit, place: Place::file(place) }
+    }
+
     fn finding(&self, code: Code, message: impl Into<String>) -> Finding {
         Finding::new(code, message).clip(Arc::clone(self.name)).at(self.place.clone())
+    }
+
+    fn trusts(&self, trust: Trust) -> bool {
+        self.asked.trust == trust
     }
 }
 
 fn annotate(
-    clip: &crate::dump::Clip,
-    recorded: &[FileFacts],
+    scene: &Scene<'_>,
+    facts: &ClipFacts,
     rows: &[join::Joined<'_>],
-    kit: &Kit,
-    trust: Trust,
+    noted: bool,
 ) -> Resolved {
-    let Found { value: facts, mut findings } = media::join(clip, recorded);
-    let place =
-        facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
-    let place = Place::file(place);
-    let scene = Scene {
-        kit,
-        trust,
-        clip,
-        media: &facts.media,
-        files: &facts.files,
-        name: &facts.name,
-        by_frame: !facts.lens.is_empty(),
-        place,
-    };
-    let pick::Placed { rows: timed, missed } = pick::place_rows(&scene, rows);
     let lens_changes = facts.lens.iter().map(|(frame, _)| *frame);
     let breaks: BTreeSet<u64> =
-        timed.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
+        rows.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
     // Pieces differ in lens data alone, so tags need not go along.
     let plain = Recorded { tags: Vec::new(), ..facts.media.clone() };
     let first = lens::at(&plain, &facts.lens, 0);
-    let of_first = Scene { media: &first, place: scene.place.clone(), ..scene };
-    let Found { value: first, findings: of_first } = setup(&of_first, &timed, 0);
-    findings.extend(of_first);
+    let of_first = Scene { media: &first, place: scene.place.clone(), ..*scene };
+    let Found { value: first, mut findings } = setup(&of_first, rows, 0);
     let mut setups = Track::constant(first);
     for frame in breaks {
         let media = lens::at(&plain, &facts.lens, frame);
-        let of_piece = Scene { media: &media, place: scene.place.clone(), ..scene };
-        let Found { value: setup, findings: more } = setup(&of_piece, &timed, frame);
+        let of_piece = Scene { media: &media, place: scene.place.clone(), ..*scene };
+        let Found { value: setup, findings: more } = setup(&of_piece, rows, frame);
         // The same trouble in every piece of a clip is said once.
         for finding in more {
             if !findings.contains(&finding) {
@@ -169,12 +226,23 @@ fn annotate(
         }
         setups.then(frame, setup);
     }
-    let placed = timed.iter().map(|row| row.id).collect();
-    Resolved { annotation: Annotation { clip: facts, setups }, findings, placed, missed }
+    let unsaid = findings.iter().any(|finding| finding.code == Code::NotesNone);
+    if noted && rows.is_empty() && !unsaid {
+        let message = "no row of the notes speaks of this clip; kit and media alone tell its lens";
+        findings.push(scene.finding(Code::NotesNoRow, message).hint("nothing to do if that is so"));
+    }
+    let rows = rows.iter().map(|joined| MatchedRow {
+        file: Arc::clone(&joined.row.place.file),
+        line: joined.row.line,
+        why: Arc::clone(&joined.why),
+        frame: joined.frame,
+    });
+    let elsewhere = elsewhere::of(facts, &setups);
+    Resolved { rows: rows.collect(), elsewhere, setups, findings }
 }
 
 /// One piece of one clip, from `frame` on.
-fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup> {
+fn setup(scene: &Scene<'_>, rows: &[join::Joined<'_>], frame: u64) -> Found<Setup> {
     let mut findings = Vec::new();
     let said = pick::pick(scene, rows, frame, &mut findings);
     let rig = rig::find(scene, &said, &mut findings);
@@ -200,6 +268,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         lens_marks: lens.and_then(marks::of),
         squeeze: lens.map(|l| l.value.squeeze.clone()),
         attachment: rig.attached(),
+        attachment_reason: rig.attachment_reason(settled.inferred.as_ref()),
         magnification: rig.magnification(),
         glass: rig.glass(),
         lens_focal: settled.lens_focal,

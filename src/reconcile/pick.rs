@@ -4,22 +4,12 @@
 use crate::finding::{Code, Finding};
 use crate::notes::{AttachmentNote, FocalNote, NoteRow, Noted, StopNote};
 use crate::sourced::Sourced;
-use crate::timecode::{Counting, Timecode};
 use crate::units::{Meters, Stops};
 
 use super::Scene;
 use crate::naming::key;
 
-use super::join::{Joined, Rank};
-
-/// A row with the frame of the clip from which it holds.
-pub(super) struct Timed<'a> {
-    pub(super) rank: Rank,
-    pub(super) frame: u64,
-    /// Number of the row among all notes.
-    pub(super) id: usize,
-    pub(super) row: &'a NoteRow,
-}
+use super::join::Joined;
 
 /// What the notes say of one field.
 pub(super) enum Pick<'a, T> {
@@ -72,97 +62,14 @@ impl Said<'_> {
     }
 }
 
-/// Most rows with a timecode for one clip; nobody types more, and work grows with their square.
-const MOST_CHANGES: usize = 200;
-
-/// The rows of one clip, each at the frame from which it holds, and those whose timecode the clip does not hold.
-#[derive(Default)]
-pub(super) struct Placed<'a> {
-    pub(super) rows: Vec<Timed<'a>>,
-    /// Rows that do not fall into this clip, with what is wrong for it; another clip may hold them.
-    pub(super) missed: Vec<(usize, Finding)>,
-}
-
-/// Puts each row at the frame from which it holds.
-pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Placed<'a> {
-    let mut placed = Placed::default();
-    let mut changes = 0;
-    for Joined { rank, id, row } in rows {
-        let Some(from) = &row.from else {
-            placed.rows.push(Timed { rank: *rank, frame: 0, id: *id, row });
-            continue;
-        };
-        let frame = frame_of(scene, &from.value).and_then(|frame| {
-            changes += 1;
-            let crowded =
-                || format!("more than {MOST_CHANGES} rows with a timecode speak of the clip");
-            if changes > MOST_CHANGES { Err(crowded()) } else { Ok(frame) }
-        });
-        match frame {
-            Ok(frame) => placed.rows.push(Timed { rank: *rank, frame, id: *id, row }),
-            Err(why) => {
-                let message = format!("timecode \"{}\": {why}", from.typed);
-                let hint =
-                    "check the timecode against the clip's start and end; the row was not used";
-                let finding = scene.finding(Code::NotesNoMatch, message);
-                placed.missed.push((*id, finding.at(from.place.clone()).hint(hint)));
-            }
-        }
-    }
-    placed
-}
-
-/// The frame of the clip at a timecode: in the file whose timecode runs over it, so that a missing part shifts nothing.
-fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
-    let files = scene.files.iter().filter_map(|file| Some((file, file.start?, file.first_frame?)));
-    let mut outside = "the clip carries no timecode to compare with".to_owned();
-    for (file, start, first) in files {
-        let rate = scene.media.rate.as_ref().map(|rate| rate.value);
-        let base = start.counting().base();
-        if rate.is_some_and(|rate| rate.num().div_ceil(rate.den()) != base) {
-            return Err(format!("the clip's timecode counts {base} a second, its pictures do not"));
-        }
-        let from = parse(typed, start.counting())
-            .ok_or_else(|| format!("is no timecode that counts like the clip's {start}"))?;
-        let frame = start.frames_until(from).ok_or("counts otherwise than the clip")?;
-        // Without seconds the whole minute is meant: a clip that begins in it is meant from its beginning.
-        let late = from.frames_until(start).unwrap_or(u64::MAX);
-        let minute = to_the_minute(typed) && late < 60 * u64::from(base);
-        let frame = if minute { 0 } else { frame };
-        match file.frames {
-            Some(frames) if frame < frames => return Ok(first.saturating_add(frame)),
-            None if frame <= start.counting().day() / 2 => return Ok(first.saturating_add(frame)),
-            Some(frames) => {
-                let end = start.later(frames.saturating_sub(1));
-                outside = format!("lies outside the clip, which runs from {start} to {end}");
-            }
-            None => outside = format!("lies before the clip, which starts at {start}"),
-        }
-    }
-    Err(outside)
-}
-
-/// True for `14:32`.
-fn to_the_minute(typed: &str) -> bool {
-    typed.split(':').count() == 2
-}
-
-/// A timecode as noted; one without frames means the first frame of its second, which drop frame may count as `;02`.
-fn parse(typed: &str, counting: Counting) -> Option<Timecode> {
-    let typed = &if to_the_minute(typed) { format!("{typed}:00") } else { typed.to_owned() };
-    let first =
-        || (0..5).find_map(|frame| Timecode::parse(&format!("{typed}:{frame:02}"), counting));
-    Timecode::parse(typed, counting).or_else(first)
-}
-
 /// What holds from `frame` on.
 pub(super) fn pick<'a>(
     scene: &Scene<'_>,
-    rows: &[Timed<'a>],
+    rows: &[Joined<'a>],
     frame: u64,
     findings: &mut Vec<Finding>,
 ) -> Said<'a> {
-    let mut active: Vec<&Timed<'a>> = rows.iter().filter(|row| row.frame <= frame).collect();
+    let mut active: Vec<&Joined<'a>> = rows.iter().filter(|row| row.frame <= frame).collect();
     active.sort_by_key(|row| std::cmp::Reverse((row.rank, row.frame)));
     let mut chooser = Chooser { scene, rows: &active, findings };
     Said {
@@ -186,7 +93,7 @@ pub(super) fn pick<'a>(
 
 struct Chooser<'s, 'a> {
     scene: &'s Scene<'s>,
-    rows: &'s [&'s Timed<'a>],
+    rows: &'s [&'s Joined<'a>],
     findings: &'s mut Vec<Finding>,
 }
 
@@ -199,7 +106,7 @@ impl<'a> Chooser<'_, 'a> {
         // A cell that could not be read hides what lies below it: a broader row does not stand in.
         let unread = self.rows.iter().find(|row| row.row.unread.contains(&what));
         let readable = self.rows.iter().find(|row| field(row.row).is_some());
-        let rank = |row: &&&Timed<'_>| (row.rank, row.frame);
+        let rank = |row: &&&Joined<'_>| (row.rank, row.frame);
         if unread.as_ref().map(rank) >= readable.as_ref().map(rank) && unread.is_some() {
             return Pick::Disputed;
         }

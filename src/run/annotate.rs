@@ -3,10 +3,10 @@
 use anyhow::{Result, anyhow, bail};
 
 use crate::annotation::Shoot;
-use crate::cli::{Annotate, Trusted};
+use crate::cli::Annotate;
 use crate::dump::Dump;
 use crate::dump::walk::shown;
-use crate::finding::Found;
+use crate::finding::{Code, Finding, Found};
 use crate::folder::{self, Given, Sources};
 use crate::inputs::{self, Read};
 use crate::kit::Kit;
@@ -17,9 +17,10 @@ use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::reconcile::{self, Trust, copies, listed};
+use crate::reconcile::{self, copies, listed};
 use crate::watch::{Interrupted, Watch};
 
+use super::asked::asked;
 use super::sealed::{self, Sealed};
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse, unchanged};
 
@@ -31,13 +32,14 @@ pub(super) fn annotate(
 ) -> Result<Outcome> {
     let given = Given {
         kit: request.kit.clone(),
+        kitless: request.reducer.is_some() || request.extender.is_some(),
         notes: request.notes.clone(),
         lists: request.clip_list.clone(),
         dump: request.dump.clone(),
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
-    let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
+    let kit = inputs::read_kit_of(&sources)?;
     // Two things that wait for the disk, and neither for the other.
     let (read, there) = rayon::join(
         || read(&sources, &kit.value, request.sheet.as_deref()),
@@ -55,6 +57,7 @@ pub(super) fn annotate(
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
     let (mut dump, there) = (dump?, there?);
+    let asked = asked(request, &kit.value, &dump.value)?;
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame, watch);
     if !watch.go_on() {
         bail!(Interrupted { written: None });
@@ -65,13 +68,19 @@ pub(super) fn annotate(
     let Sealed { sealing, findings: seals, talk: told } =
         sealed::look(request, &sources, &dump.value, watch)?;
     let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
-    let trust = match request.trust {
-        Some(Trusted::Notes) => Trust::Notes,
-        None => Trust::Nobody,
-    };
     let mut shoot =
-        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
+        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, asked);
     shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
+    let no_cameras =
+        sources.kit.is_some() && kit.value.cameras.is_empty() && !shoot.clips.is_empty();
+    let no_cameras = no_cameras.then(|| {
+        Finding::new(
+            Code::CameraUnknown,
+            "the kit has no cameras, so film back, view and coverage are left out",
+        )
+        .hint("add each camera with its recording modes to the kit")
+    });
+    shoot.findings.splice(0..0, no_cameras);
     let before = [
         kit.findings,
         notes.findings,
@@ -144,9 +153,12 @@ fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
     } else {
         format!("{} ({rows} rows)", notes.join(", "))
     };
+    let kit = sources.kit.as_ref().map_or_else(
+        || "no kit (so no film back, view or coverage)".to_owned(),
+        |kit| format!("kit {}", calm(&sources.name(kit))),
+    );
     let mut used = vec![format!(
-        "Used kit {}, notes {notes}, dump {} ({} files).",
-        calm(&sources.name(&sources.kit)),
+        "Used {kit}, notes {notes}, dump {} ({} files).",
         calm(&shown(&sources.dump)),
         dump.files()
     )];

@@ -1,6 +1,7 @@
 //! The whole pipeline, a file a command: the only module that knows every station.
 
 mod annotate;
+mod asked;
 mod drawing;
 mod kit;
 mod measure;

@@ -66,19 +66,28 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         replace_edited,
         sheet,
         trust,
+        reducer,
+        extender,
+        clock,
         columns: _,
         date: _,
         json: _,
     } = request;
-    let trusts = matches!(trust, Some(Trusted::Notes));
-    for flag in [*per_frame, *beside, *replace_edited, trusts] {
+    for flag in [*per_frame, *beside, *replace_edited] {
         print.number(flag.into());
     }
-    print.maybe(sheet.as_deref(), |print, sheet| {
-        print.text(sheet);
+    print.number(match trust {
+        None => 0,
+        Some(Trusted::Notes) => 1,
+        Some(Trusted::Media) => 2,
     });
-    print.maybe(lens_data.as_deref(), |print, formats| {
-        print.text(formats);
+    for text in [sheet, lens_data, reducer, extender] {
+        print.maybe(text.as_deref(), |print, text| {
+            print.text(text);
+        });
+    }
+    print.each(clock, |print, clock| {
+        print.text(clock);
     });
     print.text(columns).text(tool);
 }

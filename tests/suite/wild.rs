@@ -69,6 +69,7 @@ fn names(names: &ClipNames) -> String {
 pub(crate) fn line(row: &NoteRow) -> String {
     let mut out = match &row.target {
         Target::Roll(roll) => format!("roll {roll}"),
+        Target::Then => "then".to_owned(),
         Target::Clips(all) => all.iter().map(names).collect::<Vec<_>>().join("|"),
     };
     let mut put = |text: Option<String>| {
