@@ -48,7 +48,7 @@ fn every_frame_says_what_the_judge_reads() {
         acquisition(1, &items.collect::<Vec<_>>())
     };
     let [first, rest @ ..] = FRAMES;
-    let later = rest.iter().map(|words| beside(words)).collect();
+    let later = rest.iter().map(&beside).collect();
     let length = i64::try_from(FRAMES.len()).unwrap();
     let mxf = Mxf { beside: beside(&first), later, length, ..Mxf::default() };
     let bytes = mxf.bytes();

@@ -129,7 +129,7 @@ fn at_once<J: Sync, T: Send>(jobs: &[J], work: impl Fn(&J) -> T + Sync) -> Vec<T
     let share = jobs.len().div_ceil(threads).max(1);
     std::thread::scope(|scope| {
         let work = &work;
-        let of = |jobs| scope.spawn(move || Vec::from_iter(<[J]>::iter(jobs).map(work)));
+        let of = |jobs| scope.spawn(move || <[J]>::iter(jobs).map(work).collect::<Vec<T>>());
         let running: Vec<_> = jobs.chunks(share).map(of).collect();
         running.into_iter().flat_map(|thread| thread.join().unwrap()).collect()
     })
