@@ -9,6 +9,7 @@ mod docs;
 mod dump;
 mod embedded_xmp;
 mod fit;
+mod fragments;
 mod frames;
 mod headers;
 mod hostile_headers;
