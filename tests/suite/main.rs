@@ -12,6 +12,7 @@ mod embedded_xmp;
 mod evidence;
 mod fit;
 mod fixtures;
+mod fragments;
 mod frames;
 mod hash_lists;
 mod headers;
