@@ -111,6 +111,7 @@ pub(super) fn learn(world: &World<'_>, rows: &[Vec<Joined<'_>>], asked: &Asked) 
 
 /// What the clips of one camera with one attachment showed.
 #[derive(Clone, Copy, Default)]
+#[expect(clippy::struct_excessive_bools, reason = "each is something that was seen or was not")]
 struct Shown {
     /// A reading fitted bare only, or behind only, what its lens can show.
     bare: bool,

@@ -101,43 +101,38 @@ pub fn reconcile(
     asked: impl Into<Asked>,
 ) -> Shoot {
     let asked = asked.into();
-    let media: Vec<Found<ClipFacts>> = dump
-        .clips
-        .par_iter()
-        .zip(recorded)
-        .map(|(clip, recorded)| media::join(clip, recorded))
-        .collect();
-    let (facts, of_media): (Vec<ClipFacts>, Vec<Vec<Finding>>) =
-        media.into_iter().map(|Found { value, findings }| (value, findings)).unzip();
+    // Straight into place: a clip and what is known of it are large, and there are many.
+    let (mut facts, mut of_media) = (Vec::new(), Vec::new());
+    let joined = dump.clips.par_iter().zip(recorded).map(|(clip, recorded)| {
+        let Found { value, findings } = media::join(clip, recorded);
+        (value, findings)
+    });
+    joined.unzip_into_vecs(&mut facts, &mut of_media);
     let world = World { dump, facts: &facts, kit, clocks: &asked.clocks };
     let Found { value: rows, mut findings } = join::join(&world, notes);
     let habits = habits::learn(&world, &rows, &asked);
     let noted = notes.iter().any(|notes| !notes.rows.is_empty());
-    let mut clips: Vec<Resolved> = dump
-        .clips
-        .par_iter()
-        .zip(&facts)
-        .zip(&rows)
-        .enumerate()
-        .map(|(at, ((clip, facts), rows))| {
-            let scene = Scene::of(clip, facts, kit, &asked, habits.of(at));
-            annotate(&scene, facts, rows, noted)
-        })
-        .collect();
+    let (mut clips, mut of_clips) = (Vec::new(), Vec::new());
+    let resolved = dump.clips.par_iter().zip(facts).zip(&rows).enumerate().map(
+        |(at, ((clip, facts), rows))| {
+            let scene = Scene::of(clip, &facts, kit, &asked, habits.of(at));
+            let Resolved { setups, elsewhere, rows, findings } =
+                annotate(&scene, &facts, rows, noted);
+            (Annotation { clip: facts, setups, elsewhere, rows }, findings)
+        },
+    );
+    resolved.unzip_into_vecs(&mut clips, &mut of_clips);
+    for (of_media, of_clip) in of_media.into_iter().zip(of_clips) {
+        findings.extend(of_media);
+        findings.extend(of_clip);
+    }
+    findings.extend(twice::check(dump, kit, &asked.clocks, &clips));
     let mut shoot = Shoot {
         production: kit.production.as_ref().map(|title| title.value.clone()),
         strays: dump.strays.iter().map(|stray| self::stray(stray, None)).collect(),
+        clips,
         ..Shoot::default()
     };
-    let setups: Vec<&Track<Setup>> = clips.iter().map(|clip| &clip.setups).collect();
-    let at_once = twice::check(&world, &setups);
-    for ((clip, of_media), facts) in clips.drain(..).zip(of_media).zip(facts) {
-        findings.extend(of_media);
-        findings.extend(clip.findings);
-        let Resolved { setups, elsewhere, rows, .. } = clip;
-        shoot.clips.push(Annotation { clip: facts, setups, elsewhere, rows });
-    }
-    findings.extend(at_once);
     shoot.findings = findings;
     shoot
 }

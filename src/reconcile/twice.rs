@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use crate::annotation::Setup;
+use crate::annotation::{Annotation, Setup};
+use crate::dump::Dump;
 use crate::finding::{Code, Finding, Place};
+use crate::kit::Kit;
 use crate::naming::key;
-use crate::track::Track;
 
-use super::World;
+use super::Clocks;
 use super::moments::seconds;
 
 /// Two clips that share less than this, in seconds, may follow each other: clips are made to the second, and ran for begun ones.
@@ -39,16 +40,17 @@ enum By {
 }
 
 /// Everything with a serial number that was in two places at one time.
-pub(super) fn check(world: &World<'_>, setups: &[&Track<Setup>]) -> Vec<Finding> {
+pub(super) fn check(dump: &Dump, kit: &Kit, clocks: &Clocks, clips: &[Annotation]) -> Vec<Finding> {
     let mut uses: BTreeMap<(What<'_>, By), Vec<Use<'_>>> = BTreeMap::new();
-    for (clip, track) in setups.iter().enumerate() {
-        let Some((by, start, length)) = when(world, clip) else { continue };
-        for piece in track.pieces() {
+    for (clip, (annotation, of)) in clips.iter().zip(&dump.clips).enumerate() {
+        let fast = clocks.fast(of, kit);
+        let Some((by, start, length)) = when(annotation, fast) else { continue };
+        for piece in annotation.setups.pieces() {
             let Setup { camera, lens, lens_serial, .. } = piece.value;
             let Some(camera) = camera.as_ref().map(|camera| camera.value.as_str()) else {
                 continue;
             };
-            let at = |frame: u64| in_clip(world, clip, by, frame);
+            let at = |frame: u64| in_clip(annotation, by, frame);
             let begin = start + at(piece.start).unwrap_or(0);
             let end = piece.end.and_then(at).map_or(start + length, |end| start + end);
             let mut add = |what| {
@@ -58,8 +60,8 @@ pub(super) fn check(world: &World<'_>, setups: &[&Track<Setup>]) -> Vec<Finding>
             if let (Some(lens), Some(serial)) = (&lens.value, lens_serial) {
                 add(What::Lens(&lens.value, &serial.value));
             }
-            let media = world.facts.get(clip).and_then(|facts| facts.media.serial.as_ref());
-            if let Some(serial) = media.filter(|_| piece.start == 0) {
+            if let Some(serial) = annotation.clip.media.serial.as_ref().filter(|_| piece.start == 0)
+            {
                 add(What::Body(key(&serial.value)));
             }
         }
@@ -78,7 +80,7 @@ pub(super) fn check(world: &World<'_>, setups: &[&Track<Setup>]) -> Vec<Finding>
                 && now.end > now.start + touch
                 && findings.len() < MOST
             {
-                findings.push(finding(world, &what, (by, other, now)));
+                findings.push(finding(clips, &what, (by, other, now)));
             }
             let longest = running.entry(now.camera).or_insert(now);
             if now.end > longest.end {
@@ -90,10 +92,9 @@ pub(super) fn check(world: &World<'_>, setups: &[&Track<Setup>]) -> Vec<Finding>
 }
 
 /// When a clip ran: by its creation time, camera's clock set right, else by its timecode.
-fn when(world: &World<'_>, clip: usize) -> Option<(By, i64, i64)> {
-    let facts = world.facts.get(clip)?;
+fn when(annotation: &Annotation, fast: i64) -> Option<(By, i64, i64)> {
+    let facts = &annotation.clip;
     if let Some(created) = &facts.media.created {
-        let fast = world.clocks.fast(world.dump.clips.get(clip)?, world.kit);
         let start = created.value.and_utc().timestamp().checked_sub(fast)?;
         return Some((By::Clock, start, seconds(&facts.media)?));
     }
@@ -108,11 +109,11 @@ fn when(world: &World<'_>, clip: usize) -> Option<(By, i64, i64)> {
 }
 
 /// A frame of a clip in the units in which times are compared.
-fn in_clip(world: &World<'_>, clip: usize, by: By, frame: u64) -> Option<i64> {
+fn in_clip(annotation: &Annotation, by: By, frame: u64) -> Option<i64> {
     let frame = match by {
         By::Timecode(..) => frame,
         By::Clock => {
-            let rate = world.facts.get(clip)?.media.rate.as_ref()?.value;
+            let rate = annotation.clip.media.rate.as_ref()?.value;
             frame.checked_mul(u64::from(rate.den()))?.checked_div(u64::from(rate.num()))?
         }
     };
@@ -120,14 +121,14 @@ fn in_clip(world: &World<'_>, clip: usize, by: By, frame: u64) -> Option<i64> {
 }
 
 fn finding(
-    world: &World<'_>,
+    clips: &[Annotation],
     what: &What<'_>,
     (by, other, now): (By, &Use<'_>, &Use<'_>),
 ) -> Finding {
     let name = |one: &Use<'_>| {
-        world.facts.get(one.clip).map_or_else(|| Arc::from(""), |facts| Arc::clone(&facts.name))
+        clips.get(one.clip).map_or_else(|| Arc::from(""), |of| Arc::clone(&of.clip.name))
     };
-    let file = world.facts.get(now.clip).and_then(|facts| facts.files.first());
+    let file = clips.get(now.clip).and_then(|of| of.clip.files.first());
     let told =
         if by == By::Clock { "by the time at which they were made" } else { "by their timecode" };
     let (code, message, hint) = match what {

@@ -228,6 +228,7 @@ impl Dice {
                 let on = Attached::On { id: "c".into(), name: dice.words(), kind: "reducer" };
                 Sourced::new(if dice.below(3) == 0 { Attached::Bare } else { on }, dice.origin())
             }),
+            attachment_reason: String::new(),
             magnification: self.maybe(|dice| dice.around(magnification)),
             glass: self.quantity(0.5, 1.0),
             lens_focal: self.quantity(4.0, 2000.0),
@@ -361,6 +362,6 @@ impl Dice {
             media: self.media(rate),
             lens: Vec::new(),
         };
-        Annotation { clip, setups }
+        Annotation { clip, setups, elsewhere: None, rows: Vec::new() }
     }
 }
