@@ -32,10 +32,14 @@ pub fn check(
         lens_data::files(shoot, job).0.into_iter().partition(|file| sound(file.clip));
     let (outputs, decisions) = place_all(shoot, job, known, (&sidecars, &lens_data))?;
     let same = last.is_some_and(|last| made_from(last) == Some(job.made_from));
+    let recorded = known.files();
     let mut all: Vec<Checked> = outputs
         .iter()
         .zip(&decisions)
-        .map(|(output, decision)| one(output, decision, known, same))
+        .map(|(output, decision)| {
+            let recorded = recorded.contains(output.file.as_str());
+            one(output, decision, known, (recorded, same))
+        })
         .collect();
     let held = held.iter().map(|file| ("sidecar", file.clip, &file.target));
     let held = held.chain(held_data.iter().map(|file| ("lens data", file.clip, &file.target)));
@@ -85,11 +89,16 @@ fn by_hand(finding: &Finding) -> bool {
     )
 }
 
-fn one(output: &OutputFile, decision: &Decision, known: &Known, same: bool) -> Checked {
+/// One output, known from the record or not, and made from the same as before or not.
+fn one(
+    output: &OutputFile,
+    decision: &Decision,
+    known: &Known,
+    (recorded, same): (bool, bool),
+) -> Checked {
     let Decision { fate, was, said, .. } = decision;
-    let recorded = known.hash(&output.file);
     let ours = |was: &String| known.wrote(&output.file, was);
-    let touched = recorded.is_some() && !was.as_ref().is_none_or(ours);
+    let touched = recorded && !was.as_ref().is_none_or(ours);
     let edited = touched || said.iter().any(by_hand);
     let mut causes = Vec::new();
     let mut says: Vec<String> = said.iter().map(|finding| finding.message.clone()).collect();
@@ -97,11 +106,11 @@ fn one(output: &OutputFile, decision: &Decision, known: &Known, same: bool) -> C
         Fate::Same if said.iter().any(by_hand) => State::Edited,
         Fate::Same => State::Agree,
         Fate::New => State::Missing,
-        Fate::Stale if recorded.is_none() && !was.as_ref().is_some_and(ours) => {
+        Fate::Stale if !recorded && !was.as_ref().is_some_and(ours) => {
             says.push("a sidecar of another program stands there; a run adds to it".to_owned());
             State::Missing
         }
-        Fate::Foreign if recorded.is_none() || was.is_none() => {
+        Fate::Foreign if !recorded || was.is_none() => {
             if said.is_empty() {
                 says.push("something that lensmend did not write stands in its place".to_owned());
             }

@@ -151,13 +151,13 @@ impl Changes {
         let own = file.clip.and_then(|clip| self.of_clips.get(&clip));
         match file.state {
             State::Missing => file.causes.extend(own.into_iter().flatten().cloned()),
-            State::Stale if file.causes.is_empty() && file.says.is_empty() => {
+            State::Stale if file.causes.is_empty() => {
                 let own = own.into_iter().flatten();
                 file.causes.extend(self.of_all.iter().chain(own).cloned());
                 if file.causes.is_empty() {
                     file.causes = self.all();
                 }
-                if file.causes.is_empty() {
+                if file.causes.is_empty() && file.says.is_empty() {
                     file.causes.push(cause("dump", None, "was read differently"));
                 }
             }
