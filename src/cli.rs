@@ -1,5 +1,6 @@
 //! The command line, checked and turned into a request. Does no work.
 
+mod check;
 mod kit;
 mod measure;
 mod optics;
@@ -7,6 +8,7 @@ mod sheet;
 
 use std::path::PathBuf;
 
+pub use check::Check;
 pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
@@ -67,6 +69,17 @@ pub enum Command {
         Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
+    /// Check that sidecars, table and lens data still agree with media, notes and kit
+    #[command(
+        long_about = "Check that what `annotate` wrote still agrees with media, notes and kit. Writes nothing.\n\n\
+        It works everything out anew, with the options of the last run, and holds it against what stands: each file agrees, \
+        is stale (and it says what changed), was edited by hand, is an orphan, or is missing.",
+        after_help = "Example: lensmend check day-03\n\
+        Example: lensmend check day-03 --into outputs/day-03 --json\n\
+        Example: lensmend check day-03 -- --trust notes\n\
+        Exit code: 0 all agree; 1 something does not; 2 it could not be checked; 130 interrupted (Ctrl-C)."
+    )]
+    Check(Check),
     /// One set-up: what the lens becomes behind a reducer, what stop, what it sees, what is sharp
     #[command(
         long_about = "One set-up in numbers: the lens bare, behind its attachment, and bare on a sensor as much larger as \

@@ -161,7 +161,7 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
 }
 
 /// `lensmend` in the folder, or beside what is sealed if that would lie in it: a sealed folder stays as it is.
-fn usual_output(folder: &Path) -> Result<PathBuf> {
+pub fn usual_output(folder: &Path) -> Result<PathBuf> {
     let usual = folder.join(OUT);
     let Some(sealed) = managed(&usual) else { return Ok(usual) };
     let Some(name) = sealed.file_name() else {

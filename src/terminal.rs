@@ -65,7 +65,7 @@ pub fn start(cli: &Cli) -> ExitCode {
 
 /// True for commands that ask while they run whether to go on; the others end as they would without being watched.
 fn is_long(cli: &Cli) -> bool {
-    matches!(cli.command, Command::Scan(_) | Command::Annotate(_))
+    matches!(cli.command, Command::Scan(_) | Command::Annotate(_) | Command::Check(_))
 }
 
 /// The exit code of a run whose result could not be printed: 2 would say that nothing was written.

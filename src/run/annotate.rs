@@ -16,13 +16,13 @@ use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
-use crate::outputs::{self, Job};
+use crate::outputs::{self, Job, There};
 use crate::reconcile::{self, copies, listed};
 use crate::watch::{Interrupted, Watch};
 
 use super::asked::asked;
 use super::sealed::{self, Sealed};
-use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse, unchanged};
+use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, options, refuse, unchanged};
 
 pub(super) fn annotate(
     request: &Annotate,
@@ -30,6 +30,27 @@ pub(super) fn annotate(
     look: Look,
     watch: &dyn Watch,
 ) -> Result<Outcome> {
+    let written = with_shoot(request, stamp, watch, |shoot, job, there, mut talk| {
+        let done = outputs::write(shoot, job, there)?;
+        let result = if request.json { done.record } else { show(shoot, look) };
+        talk.extend(done.talk);
+        Ok(Outcome { result, talk, code: code(&shoot.findings) })
+    })?;
+    // The faults of the notes are said in the same run: whoever mends one file can mend them all.
+    written.or_else(|Faults(all)| refuse(&all, NOTHING_WRITTEN, request.json, stamp, look))
+}
+
+/// What is the matter with a kit that does not hold together, and with the notes.
+pub(super) struct Faults(pub(super) Vec<Finding>);
+
+/// Everything up to the outputs: reads, reconciles, and hands the shoot to `then`, with what is to be done about it,
+/// what stands in the output folder, and what there is to say so far.
+pub(super) fn with_shoot<T>(
+    request: &Annotate,
+    stamp: &Stamp,
+    watch: &dyn Watch,
+    then: impl FnOnce(&mut Shoot, &Job<'_>, Option<There>, Vec<String>) -> Result<T>,
+) -> Result<Result<T, Faults>> {
     let given = Given {
         kit: request.kit.clone(),
         kitless: request.reducer.is_some() || request.extender.is_some(),
@@ -47,9 +68,7 @@ pub(super) fn annotate(
     );
     let (notes, lists, dump) = read?;
     if broken(&kit.findings) {
-        // The faults of the notes are said in the same run: whoever mends one file can mend them all.
-        let all = [kit.findings, notes.findings, lists.findings].concat();
-        return refuse(&all, NOTHING_WRITTEN, request.json, stamp, look);
+        return Ok(Err(Faults([kit.findings, notes.findings, lists.findings].concat())));
     }
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
@@ -110,13 +129,11 @@ pub(super) fn annotate(
         plates: &plates,
         made_from: &made_from,
         json: request.json,
+        options: &options::words(request, &sources),
     };
-    let done = outputs::write(&mut shoot, &job, there)?;
-    let result = if request.json { done.record } else { show(&shoot, look) };
     let mut talk = used(&sources, &notes.value, &dump.value);
     talk.extend(told);
-    talk.extend(done.talk);
-    Ok(Outcome { result, talk, code: code(&shoot.findings) })
+    then(&mut shoot, &job, there, talk).map(Ok)
 }
 
 /// The formats of `--lens-data`.

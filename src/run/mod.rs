@@ -2,10 +2,12 @@
 
 mod annotate;
 mod asked;
+mod check;
 mod drawing;
 mod kit;
 mod measure;
 mod optics;
+mod options;
 mod scan;
 mod sealed;
 mod sheet;
@@ -52,6 +54,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Ou
         Command::Scan(request) => scan::scan(request, stamp, look, watch),
         Command::Sheet(request) => sheet::sheet(request, stamp, look, watch),
         Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
+        Command::Check(request) => check::check(request, stamp, look, watch),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
         Command::Measure(request) => measure::measure(request, stamp, look),

@@ -77,7 +77,7 @@ fn a_thousand_annotations_read_back_as_the_record_says() {
         }
     }
     let shoot = Shoot { production, clips, ..Shoot::default() };
-    let record = record::write(&shoot, &outputs, &Fingerprints::default(), &stamp).unwrap();
+    let record = record::write(&shoot, &outputs, &Fingerprints::default(), &[], &stamp).unwrap();
     let record = serde_json::from_slice(&record).unwrap();
     assert_no_complaints(&Reading::of(&judges, record, owners, &files));
 }
