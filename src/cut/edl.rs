@@ -7,16 +7,24 @@
 
 use crate::finding::{Code, Finding, Found, Place};
 
-use super::{Cut, Event, MOST_EVENTS, Speed, Time, Transition, trouble};
+use super::{Anchor, Cut, Event, MOST_EVENTS, Speed, Time, Transition, trouble};
 
 /// Reads an EDL.
 pub fn parse(file: &str, text: &str) -> Found<Cut> {
-    let mut reader =
-        Reader { file, text, cut: Cut::default(), findings: Vec::new(), pending: None };
+    let mut reader = Reader {
+        file,
+        text,
+        number: 0,
+        cut: Cut::default(),
+        findings: Vec::new(),
+        pending: None,
+        outgoing: None,
+    };
     let mut at = 0;
     for line in text.split_inclusive('\n') {
         let span = at..at + line.trim_end().len();
         at += line.len();
+        reader.number += 1;
         if reader.cut.events.len() >= MOST_EVENTS {
             let place = reader.place(span);
             let message = format!("only the first {MOST_EVENTS} events were read");
@@ -37,10 +45,14 @@ pub fn parse(file: &str, text: &str) -> Found<Cut> {
 struct Reader<'a> {
     file: &'a str,
     text: &'a str,
+    /// Number of the line being read, from 1.
+    number: u64,
     cut: Cut,
     findings: Vec<Finding>,
     /// The outgoing half of a transition, waiting for what comes.
     pending: Option<Event>,
+    /// The outgoing clip of the event last read, where it is an event of its own.
+    outgoing: Option<usize>,
 }
 
 impl Reader<'_> {
@@ -93,22 +105,42 @@ impl Reader<'_> {
             record: Some((time(words.times.2), time(words.times.3))),
             speed: None,
             transition: words.transition.map(|(kind, frames)| Transition { kind, frames }),
+            beyond: (0, 0),
+            anchor: Anchor::Line(self.number),
             comments: Vec::new(),
             place,
         };
         // The outgoing half of a transition has no length; what follows with the same number is what comes.
-        let outgoing = event.source.0 == event.source.1;
+        let outgoing = event.source.0 == event.source.1 && event.transition.is_none();
+        self.outgoing = None;
         if let Some(before) = self.pending.take() {
             if before.number == event.number {
-                event.comments.extend(before.comments);
+                event.comments.extend(before.comments.iter().cloned());
+                self.goes(before, event.transition.as_ref().map_or(0, |change| change.frames));
             } else if !is_black(&before) {
                 self.cut.events.push(before);
             }
         }
-        if outgoing && event.transition.is_none() {
+        if outgoing && !words.black {
             self.pending = Some(event);
-        } else {
+        } else if !words.black {
             self.cut.events.push(event);
+        }
+    }
+
+    /// What goes in a transition is shown on for as long as it takes.
+    fn goes(&mut self, before: Event, frames: u64) {
+        let last = self.cut.events.last_mut().filter(|last| {
+            last.reel == before.reel
+                && last.track == before.track
+                && last.source.1 == before.source.0
+        });
+        if let Some(last) = last {
+            last.beyond.1 = frames;
+        } else {
+            // It was not on before: the transition alone shows it.
+            self.outgoing = Some(self.cut.events.len());
+            self.cut.events.push(Event { beyond: (0, frames), ..before });
         }
     }
 
@@ -118,7 +150,20 @@ impl Reader<'_> {
     }
 
     fn comment(&mut self, comment: &str) {
+        let (number, outgoing) = (self.number, self.outgoing);
+        let gone = after(comment, "FROM CLIP NAME:").filter(|name| !name.is_empty());
+        let gone = gone.and_then(|name| Some((outgoing?, name.to_owned())));
+        if let Some((at, name)) = gone {
+            if let Some(event) = self.cut.events.get_mut(at) {
+                event.name = Some(name);
+            }
+            if let Some(event) = self.last() {
+                event.anchor = Anchor::Line(number);
+            }
+            return;
+        }
         let Some(event) = self.last() else { return };
+        event.anchor = Anchor::Line(number);
         let set = |slot: &mut Option<String>, text: &str| {
             if !text.is_empty() {
                 *slot = Some(text.to_owned());
@@ -139,17 +184,20 @@ impl Reader<'_> {
             if !coming || after(comment, "FROM").is_none() {
                 set(&mut event.file, path);
             }
-        } else if !comment.is_empty() {
+        } else if !comment.is_empty() && after(comment, super::OWN).is_none() {
             event.comments.push(comment.to_owned());
         }
     }
 
     /// `M2 REEL FPS SOURCE-IN`: so many frames of the source a second.
     fn speed(&mut self, rest: &str, span: std::ops::Range<usize>) {
-        let place = self.place(span);
+        let (place, number) = (self.place(span), self.number);
         let frames = rest.split_whitespace().rev().nth(1).and_then(|word| word.parse::<f64>().ok());
         match (frames.filter(|frames| frames.is_finite()), self.last()) {
-            (Some(frames), Some(event)) => event.speed = Some(Speed::FramesASecond(frames)),
+            (Some(frames), Some(event)) => {
+                event.speed = Some(Speed::FramesASecond(frames));
+                event.anchor = Anchor::Line(number);
+            }
             (_, None) => {}
             (None, Some(_)) => {
                 let hint = "a speed line is M2, the reel, frames a second, and a timecode";
@@ -177,6 +225,7 @@ struct Words<'a> {
     channel: &'a str,
     transition: Option<(String, u64)>,
     times: (&'a str, &'a str, &'a str, &'a str),
+    black: bool,
 }
 
 impl<'a> Words<'a> {
@@ -211,6 +260,9 @@ impl<'a> Words<'a> {
             channel: words.get(2)?,
             transition,
             times,
+            black: words.get(1).is_some_and(|reel| {
+                ["BL", "BLACK"].iter().any(|black| reel.eq_ignore_ascii_case(black))
+            }),
         })
     }
 }
