@@ -66,6 +66,7 @@ pub mod optics;
 pub mod prep;
 pub mod reconcile;
 pub mod train;
+pub mod turnover;
 
 // What comes out.
 pub mod output;

@@ -37,6 +37,7 @@ const TABLE: &[(&str, &[&str])] = &[
         "reconcile",
         &["dump", "recorded", "lists", "notes", "kit", "optics", "train", "annotation", WORDS],
     ),
+    ("turnover", &["annotation", "cut", "kit::Plate", WORDS]),
     ("comparison", &["annotation", WORDS]),
     (
         "ask",
