@@ -22,6 +22,7 @@ pub mod scenes;
 pub mod summary;
 mod svg;
 pub mod table;
+pub mod turnover;
 pub mod values;
 pub mod xmp;
 

@@ -5,6 +5,7 @@
 
 mod known;
 mod lens_data;
+pub mod package;
 mod sidecars;
 
 use std::path::Path;

@@ -6,19 +6,19 @@ use crate::annotation::Shoot;
 use crate::cli::{Annotate, Trusted};
 use crate::dump::Dump;
 use crate::dump::walk::shown;
-use crate::folder::{self, Given, Sources};
-use crate::inputs;
+use crate::folder::{self, Sources};
 use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::reconcile::{self, Trust, copies, listed};
+use crate::reconcile::Trust;
 
-use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
+use super::shoot::Given;
+use super::{Look, NOTHING_WRITTEN, Outcome, code, refuse};
 
 pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
-    let given = Given {
+    let given = folder::Given {
         kit: request.kit.clone(),
         notes: request.notes.clone(),
         lists: request.clip_list.clone(),
@@ -26,41 +26,21 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
-    let kit = inputs::read_kit(&sources.kit, &sources.name(&sources.kit))?;
-    let notes = inputs::read_notes(&sources)?;
-    let lists = inputs::read_lists(&sources)?;
-    if broken(&kit.findings) {
-        // The faults of the notes are said in the same run: whoever mends one file can mend them all.
-        let all = [kit.findings, notes.findings, lists.findings].concat();
+    let read = Given::read(&sources)?;
+    if let Some(all) = read.broken() {
         return refuse(&all, NOTHING_WRITTEN, request.json, stamp, look);
     }
+    let kit = &read.kit;
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
-    let mut dump = inputs::read_dump(&sources, &kit.value)?;
-    let mut recorded = inputs::read_clips(&dump.value, request.per_frame);
-    let copied = copies::fold(&mut dump.value, &mut recorded.value);
-    let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
     let trust = match request.trust {
         Some(Trusted::Notes) => Trust::Notes,
         None => Trust::Nobody,
     };
-    let mut shoot =
-        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, trust);
-    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
-    let before = [
-        kit.findings,
-        notes.findings,
-        lists.findings,
-        dump.findings,
-        recorded.findings,
-        copied,
-        listed,
-    ]
-    .concat();
-    shoot.findings.splice(0..0, before);
+    let (mut shoot, dump) = read.shoot(&sources, request.per_frame, trust)?;
     let job = Job {
         sources: &sources,
         columns: &columns,
@@ -73,8 +53,7 @@ pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<
     };
     let done = outputs::write(&mut shoot, &job)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
-    let rows = notes.value.iter().map(|notes| notes.rows.len()).sum();
-    let mut talk = used(&sources, rows, &dump.value);
+    let mut talk = used(&sources, read.rows(), &dump);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }
@@ -87,7 +66,7 @@ fn formats(list: Option<&str>) -> Result<Vec<Kind>> {
     })
 }
 
-fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
+pub(super) fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
     let notes: Vec<String> = sources.notes.iter().map(|notes| calm(&sources.name(notes))).collect();
     let notes = if notes.is_empty() {
         "none found".to_owned()

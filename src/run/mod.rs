@@ -6,6 +6,8 @@ mod kit;
 mod measure;
 mod optics;
 mod scan;
+mod shoot;
+mod turnover;
 
 use anyhow::Result;
 
@@ -45,6 +47,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
     pool.install(|| match &cli.command {
         Command::Scan(request) => scan::scan(request, stamp, look),
         Command::Annotate(request) => annotate::annotate(request, stamp, look),
+        Command::Turnover(request) => turnover::turnover(request, stamp, look),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
         Command::Measure(request) => measure::measure(request, stamp, look),

@@ -4,6 +4,8 @@
 //! the cut instead: that is told by the length of the event in the cut, which only fits one of the two (common practice,
 //! no source). Where neither fits, the clip's own counting is taken and the doubt is said.
 
+use std::ops::Range;
+
 use crate::annotation::Annotation;
 use crate::cut::{Event, Time};
 use crate::ratio::FrameRate;
@@ -79,6 +81,8 @@ pub(super) struct Span {
     pub(super) first: i64,
     /// The one after the last.
     pub(super) end: i64,
+    /// The same without what transitions need.
+    pub(super) source: Range<i64>,
     /// Speed as a multiple of the clip's own.
     pub(super) speed: Option<f64>,
     /// True if labels count at the rate of the cut.
@@ -113,6 +117,7 @@ pub(super) fn span(
     } else if span.end < span.first {
         return Err("its source ends before it begins".to_owned());
     }
+    span.source = span.first..span.end;
     let part = span.speed.map_or(1.0, f64::abs);
     let (mut head, mut tail) =
         (more(event.beyond.0, step * part), more(event.beyond.1, step * part));
@@ -131,7 +136,7 @@ fn more(frames: u64, step: f64) -> i64 {
 }
 
 /// Length in the cut, in frames of it.
-fn record_length(event: &Event, timing: Timing) -> Option<f64> {
+pub(super) fn record_length(event: &Event, timing: Timing) -> Option<f64> {
     match event.record.as_ref()? {
         (Time::Label(from), Time::Label(to)) => {
             let label = |text: &str| Timecode::parse(text, timing.counting);
@@ -154,7 +159,8 @@ fn labels(
     timing: Timing,
     long: Option<f64>,
 ) -> Result<Span, String> {
-    let made = |first, end, by_time| Span { first, end, speed: None, by_time, doubt: None };
+    let made =
+        |first, end, by_time| Span { first, end, speed: None, by_time, doubt: None, source: 0..0 };
     let own = clip.place(from).zip(clip.place(to)).map(|(a, b)| made(a, b, false));
     let cut = at_the_cut((from, to), clip, timing);
     let chosen = if event.speed.is_some() {
@@ -231,7 +237,7 @@ fn at_the_cut((from, to): (&str, &str), clip: &ClipFrames, timing: Timing) -> Op
         if base_of(rate) == timing.base() { 1.0 } else { rate.to_f64() / timing.rate.to_f64() };
     let first = whole((as_f64(from) * scale).round());
     let end = whole((as_f64(to) * scale).round());
-    let span = Span { first, end, speed: None, by_time: true, doubt: None };
+    let span = Span { first, end, speed: None, by_time: true, doubt: None, source: 0..0 };
     Some((span, as_f64(to - from)))
 }
 
@@ -270,7 +276,8 @@ fn counts(
     }
     let first = whole((place(*from) + 1e-6).floor());
     let end = whole((place(*to) - 1e-6).ceil()).max(first);
-    Ok(Span { first, end, speed: None, by_time: (scale - 1.0).abs() > 1e-9, doubt: None })
+    let by_time = (scale - 1.0).abs() > 1e-9;
+    Ok(Span { first, end, speed: None, by_time, doubt: None, source: 0..0 })
 }
 
 /// Frames used at a speed. Where the source is as long as the speed asks for, it stands; else the first frame shown counts.

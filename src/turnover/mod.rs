@@ -67,6 +67,8 @@ pub struct Shot {
     pub event: Event,
     /// Which clip of the shoot it shows.
     pub clip: Option<usize>,
+    /// Frames of the clip that the event names, transitions not included, whether or not the clip has them.
+    pub source: Option<Range<i64>>,
     /// Frames of the clip that the cut uses, transitions included, as far as the clip has them.
     pub used: Option<Range<u64>>,
     /// The same with handles, as far as the clip has them.
@@ -100,6 +102,7 @@ pub fn turn_over(cut: Cut, shoot: &Shoot, request: &Request<'_>) -> Turnover {
         let mut shot = Shot {
             name,
             clip: clip.map(|(at, _)| at),
+            source: None,
             used: None,
             range: None,
             speed: None,
@@ -205,6 +208,7 @@ fn resolve(
     }
     let (speed, by_time) = (span.speed, span.by_time);
     (shot.used, shot.range, shot.plate_fits) = (used, range, plate_fits);
+    shot.source = Some(span.source);
     (shot.speed, shot.by_time, shot.findings) = (speed, by_time, findings);
 }
 
@@ -302,6 +306,12 @@ impl Shot {
             let way = if times < 0.0 { ", backwards" } else { "" };
             format!("{percent} %{way}")
         })
+    }
+
+    /// Length of the event in the cut, in its frames.
+    pub fn record_frames(&self, timing: Option<Timing>) -> Option<u64> {
+        frames::record_length(&self.event, timing?)
+            .and_then(|frames| format!("{frames:.0}").parse().ok())
     }
 
     /// Frames of handle that there are before and after.

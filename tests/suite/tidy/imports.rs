@@ -43,7 +43,10 @@ const TABLE: &[(&str, &[&str])] = &[
         "ask",
         &["cli", "kit", "notes::distance", "optics", "train", "annotation", "comparison", WORDS],
     ),
-    ("output", &["annotation", "comparison", "measure", "prep", "recorded", WORDS]),
+    (
+        "output",
+        &["annotation", "comparison", "cut", "measure", "prep", "recorded", "turnover", WORDS],
+    ),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
 ];
