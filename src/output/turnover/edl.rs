@@ -5,7 +5,7 @@ use crate::fields::Field;
 use crate::turnover::Shot;
 
 use super::cameras::back_words;
-use super::{Handed, quantity_words};
+use super::{Handed, Piece, quantity_words};
 
 /// Longest line that is added; the form comes from screens of 80 columns (common practice, no source).
 const LONGEST: usize = 78;
@@ -38,54 +38,69 @@ pub fn write(handed: &Handed<'_>) -> Option<Vec<u8>> {
 
 /// What is said of a shot: plain letters alone, because nobody knows which others a reader takes.
 fn words(handed: &Handed<'_>, shot: &Shot) -> Vec<String> {
-    let mut lines = Vec::new();
-    let mut say = |text: String| lines.extend(folded(&plain(&text)));
-    say(format!("shot {}", shot.name));
     let pieces = handed.pieces(shot);
+    let mut lines = folded(&plain(&format!("shot {}", shot.name)));
     if pieces.is_empty() {
         let why = shot.findings.first().map_or("frames not known", |finding| finding.code.word());
-        say(format!("no frames of it are known: {why}"));
+        lines.extend(folded(&plain(&format!("no frames of it are known: {why}"))));
     }
-    for piece in &pieces {
-        let cells = &piece.cells;
-        let text = |field: Field| {
-            let value = cells.get(&field)?.value.as_ref()?;
-            Some(value.text(field))
-        };
-        let lens = text(Field::Lens).unwrap_or_else(|| "lens not known".to_owned());
-        let attached = text(Field::Attachment).map(|name| match name.as_str() {
-            "none" => ", bare".to_owned(),
-            name => format!(" on {name}"),
-        });
-        let from =
-            if pieces.len() > 1 { format!("from {}: ", piece.number) } else { String::new() };
-        say(format!("{from}{lens}{}", attached.unwrap_or_default()));
-        let basis = cells.get(&Field::Pinhole).and_then(|cell| cell.value.as_ref()?.basis());
-        let focal = match (quantity_words(cells, Field::Pinhole), basis) {
-            (Some(focal), Some(basis)) => format!("pinhole {focal} ({})", basis.word()),
-            _ => "focal length not known".to_owned(),
-        };
-        let rest = [
-            text(Field::FNumber).map(|f| format!("f/{}", trimmed(&f))),
-            text(Field::TNumber).map(|t| format!("T{}", trimmed(&t))),
-            quantity_words(cells, Field::FocusDistance).map(|focus| format!("focus {focus}")),
-        ];
-        let rest: Vec<String> = std::iter::once(focal).chain(rest.into_iter().flatten()).collect();
-        say(rest.join(", "));
-        if let Some(area) = &piece.area {
-            let plate = handed.turnover.plate.as_ref();
-            let what = plate.map_or("film back".to_owned(), |p| format!("film back of {}", p.id));
-            say(format!("{what} {}", back_words(area.back)));
+    let said: Vec<(u64, Vec<String>)> =
+        pieces.iter().map(|piece| (piece.number, of_piece(handed, piece))).collect();
+    // Files of a spanned clip are pieces, too; what goes on unchanged is not said again.
+    let mut different: Vec<&(u64, Vec<String>)> = Vec::new();
+    for piece in &said {
+        if different.last().is_none_or(|before| before.1 != piece.1) {
+            different.push(piece);
         }
-        if let Some(squeeze) = text(Field::Squeeze).filter(|squeeze| squeeze != "1") {
-            say(format!("squeeze {squeeze}"));
+    }
+    for (number, words) in &different {
+        if different.len() > 1 {
+            lines.push(format!("from frame {number}:"));
         }
-        if text(Field::DarkCornerPixels).is_some() {
-            say("corners are dark: the image circle is smaller than the recorded area".to_owned());
-        }
-        if let Some(remarks) = text(Field::Remarks) {
-            say(format!("note: {remarks}"));
-        }
+        lines.extend(words.iter().flat_map(|words| folded(&plain(words))));
+    }
+    lines
+}
+
+fn of_piece(handed: &Handed<'_>, piece: &Piece<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut say = |text: String| lines.push(text);
+    let cells = &piece.cells;
+    let text = |field: Field| {
+        let value = cells.get(&field)?.value.as_ref()?;
+        Some(value.text(field))
+    };
+    let lens = text(Field::Lens).unwrap_or_else(|| "lens not known".to_owned());
+    let attached = text(Field::Attachment).map(|name| match name.as_str() {
+        "none" => ", bare".to_owned(),
+        name => format!(" on {name}"),
+    });
+    say(format!("{lens}{}", attached.unwrap_or_default()));
+    let basis = cells.get(&Field::Pinhole).and_then(|cell| cell.value.as_ref()?.basis());
+    let focal = match (quantity_words(cells, Field::Pinhole), basis) {
+        (Some(focal), Some(basis)) => format!("pinhole {focal} ({})", basis.word()),
+        _ => "focal length not known".to_owned(),
+    };
+    let rest = [
+        text(Field::FNumber).map(|f| format!("f/{}", trimmed(&f))),
+        text(Field::TNumber).map(|t| format!("T{}", trimmed(&t))),
+        quantity_words(cells, Field::FocusDistance).map(|focus| format!("focus {focus}")),
+    ];
+    let rest: Vec<String> = std::iter::once(focal).chain(rest.into_iter().flatten()).collect();
+    say(rest.join(", "));
+    if let Some(area) = &piece.area {
+        let plate = handed.turnover.plate.as_ref();
+        let what = plate.map_or("film back".to_owned(), |p| format!("film back of {}", p.id));
+        say(format!("{what} {}", back_words(area.back)));
+    }
+    if let Some(squeeze) = text(Field::Squeeze).filter(|squeeze| squeeze != "1") {
+        say(format!("squeeze {squeeze}"));
+    }
+    if text(Field::DarkCornerPixels).is_some() {
+        say("corners are dark: the image circle is smaller than the recorded area".to_owned());
+    }
+    if let Some(remarks) = text(Field::Remarks) {
+        say(format!("note: {remarks}"));
     }
     lines
 }

@@ -3,7 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::fields::Field;
-use crate::finding::{Finding, Level};
+use crate::finding::{Code, Finding, Level};
 use crate::number::short;
 use crate::turnover::Shot;
 
@@ -111,16 +111,16 @@ fn index(handed: &Handed<'_>) -> Markup {
                         @let record = shot.record(handed.turnover.timing);
                         tr {
                             td.n { a href=(format!("#{}", shot.name)) { (shot.name) } }
-                            td.n { (span_words(handed.source(shot))) }
-                            td.n { (span_words(record)) }
-                            td.n {
+                            td { (span(handed.source(shot))) }
+                            td { (span(record)) }
+                            td {
                                 @if let Some(used) = &shot.used { (used.end - used.start) }
-                                @if let Some((before, after)) = shot.handles() { " +" (before) " +" (after) }
+                                @if let Some((before, after)) = shot.handles() { " " span.n { "+" (before) " +" (after) } }
                                 @if let Some(speed) = shot.speed_words() { ", " (speed) }
                             }
                             td { (first.and_then(|piece| text(piece, Field::Lens)).unwrap_or_default()) }
-                            td.n { (first.and_then(|piece| quantity_words(&piece.cells, Field::Pinhole)).unwrap_or_default()) }
-                            td.n { (first.and_then(|piece| piece.area.as_ref()).map(|area| back_words(area.back)).unwrap_or_default()) }
+                            td { (first.and_then(|piece| quantity_words(&piece.cells, Field::Pinhole)).unwrap_or_default()) }
+                            td { (first.and_then(|piece| piece.area.as_ref()).map(|area| back_words(area.back)).unwrap_or_default()) }
                             td {
                                 @let words = look_at(shot, &pieces);
                                 @if !words.is_empty() { span.warn { (words.join(", ")) } }
@@ -136,10 +136,18 @@ fn index(handed: &Handed<'_>) -> Markup {
 /// In few words what a person should look at.
 fn look_at(shot: &Shot, pieces: &[Piece<'_>]) -> Vec<String> {
     let mut words: Vec<String> = Vec::new();
-    let serious = shot.findings.iter().filter(|finding| finding.level() > Level::Info);
-    for code in serious.map(|finding| finding.code.word()) {
-        if !words.iter().any(|word| word == code) {
-            words.push(code.to_owned());
+    for finding in &shot.findings {
+        let word = match finding.code {
+            Code::CutNoClip => "no clip",
+            Code::CutTwoClips => "several clips",
+            Code::CutFrames if shot.range.is_none() => "no frames",
+            Code::CutFrames => "frames not certain",
+            Code::CutPastEnd => "beyond the clip",
+            Code::CutPlate => "plate does not fit",
+            _ => continue,
+        };
+        if !words.iter().any(|before| before == word) {
+            words.push(word.to_owned());
         }
     }
     if pieces.iter().any(|piece| piece.row.setup.derived.pinhole.is_none()) {
@@ -151,8 +159,13 @@ fn look_at(shot: &Shot, pieces: &[Piece<'_>]) -> Vec<String> {
     if pieces.iter().any(is_dark) {
         words.push("dark corners".to_owned());
     }
-    if pieces.len() > 1 {
-        words.push(format!("{} pieces", pieces.len()));
+    // Files of a spanned clip are pieces, too.
+    let changes = pieces.windows(2).filter(|two| match two {
+        [a, b] => a.row.setup != b.row.setup,
+        _ => false,
+    });
+    if changes.count() > 0 {
+        words.push("changes in the shot".to_owned());
     }
     words
 }
@@ -278,6 +291,16 @@ fn plate(handed: &Handed<'_>, piece: &Piece<'_>) -> Markup {
 fn text(piece: &Piece<'_>, field: Field) -> Option<String> {
     let value = piece.cells.get(&field)?.value.as_ref()?;
     Some(calm(&value.text(field)))
+}
+
+/// Two labels that may stand below one another.
+fn span((from, to): (Option<String>, Option<String>)) -> Markup {
+    html! {
+        @match (from, to) {
+            (Some(from), Some(to)) => { span.n { (calm(&from)) " \u{2013}" } " " span.n { (calm(&to)) } },
+            _ => "not known",
+        }
+    }
 }
 
 fn span_words((from, to): (Option<String>, Option<String>)) -> String {
