@@ -110,7 +110,7 @@ fn index(handed: &Handed<'_>) -> Markup {
                         @let first = pieces.first();
                         @let record = shot.record(handed.turnover.timing);
                         tr {
-                            td.n { a href=(format!("#{}", shot.name)) { (shot.name) } }
+                            td { a href=(format!("#{}", shot.name)) { (shot.name) } }
                             td { (span(handed.source(shot))) }
                             td { (span(record)) }
                             td {
