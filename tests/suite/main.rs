@@ -35,4 +35,5 @@ mod shown;
 mod stills;
 mod tidy;
 mod train;
+mod turnover;
 mod workshop;
