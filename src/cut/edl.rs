@@ -99,7 +99,7 @@ impl Reader<'_> {
             number: words.number.to_owned(),
             name: None,
             file: None,
-            reel: Some(words.reel.to_owned()).filter(|reel| !is_generated(reel)),
+            reel: Some(words.reel).filter(|reel| !is_generated(reel)),
             track: words.channel.to_owned(),
             source: (time(words.times.0), time(words.times.1)),
             record: Some((time(words.times.2), time(words.times.3))),
@@ -221,7 +221,7 @@ impl Reader<'_> {
 /// The words of an event line.
 struct Words<'a> {
     number: &'a str,
-    reel: &'a str,
+    reel: String,
     channel: &'a str,
     transition: Option<(String, u64)>,
     times: (&'a str, &'a str, &'a str, &'a str),
@@ -238,33 +238,54 @@ impl<'a> Words<'a> {
                 .then_some(word)
         };
         let times = (time(4)?, time(3)?, time(2)?, time(1)?);
-        let middle = words.get(3..count.checked_sub(4)?)?;
-        let (kind, frames) = match middle {
-            [kind] => (*kind, None),
-            [kind, frames] | [kind, .., frames] => (*kind, Some(frames.parse().ok()?)),
-            [] => return None,
+        let middle = words.get(..count.checked_sub(4)?)?;
+        // The channel is the first word behind the reel that is one, with a transition behind it.
+        let channel = (2..middle.len()).find(|at| {
+            let two = (middle.get(*at), middle.get(at + 1));
+            matches!(two, (Some(channel), Some(kind)) if is_channel(channel) && change(kind).is_some())
+        })?;
+        let kind = middle.get(channel + 1)?;
+        let frames = match middle.get(channel + 2..)? {
+            [] => None,
+            [.., frames] => Some(frames.parse().ok()?),
         };
-        let word = match kind.to_ascii_uppercase().chars().next()? {
-            'C' => None,
-            'D' => Some("dissolve".to_owned()),
-            'W' => {
-                Some(format!("wipe {}", kind.get(1..).unwrap_or_default()).trim_end().to_owned())
-            }
-            'K' => Some("key".to_owned()),
-            _ => return None,
-        };
-        let transition = word.map(|word| (word, frames.unwrap_or(0)));
+        let transition = change(kind)?.map(|word| (word, frames.unwrap_or(0)));
+        let reel = middle.get(1..channel)?.join(" ");
+        let black = ["BL", "BLACK"].iter().any(|black| reel.eq_ignore_ascii_case(black));
         Some(Self {
             number: words.first()?,
-            reel: words.get(1)?,
-            channel: words.get(2)?,
+            reel,
+            channel: middle.get(channel)?,
             transition,
             times,
-            black: words.get(1).is_some_and(|reel| {
-                ["BL", "BLACK"].iter().any(|black| reel.eq_ignore_ascii_case(black))
-            }),
+            black,
         })
     }
+}
+
+/// The words for a way of changing pictures, none for a plain cut; nothing if it is no such way.
+#[expect(clippy::option_option, reason = "a plain cut is a way of changing pictures, too")]
+fn change(kind: &str) -> Option<Option<String>> {
+    let rest = kind.get(1..)?;
+    match kind.chars().next()?.to_ascii_uppercase() {
+        'C' if rest.is_empty() => Some(None),
+        'D' if rest.is_empty() => Some(Some("dissolve".to_owned())),
+        'W' if rest.bytes().all(|b| b.is_ascii_digit()) => {
+            Some(Some(format!("wipe {rest}").trim_end().to_owned()))
+        }
+        'K' if rest.len() < 3 => Some(Some("key".to_owned())),
+        _ => None,
+    }
+}
+
+/// True for the name of a channel: `V`, `V2`, `B`, `A`, `AA/V`, `NONE`.
+fn is_channel(word: &str) -> bool {
+    let part = |part: &str| {
+        let part = part.to_ascii_uppercase();
+        let letters = part.trim_end_matches(|c: char| c.is_ascii_digit());
+        ["V", "B", "A", "AA", "NONE"].contains(&letters)
+    };
+    word.split('/').all(part)
 }
 
 /// True for a channel with picture: `V`, `V2`, `B` and `AA/V`; not for `A`, `AA`, `A2`, `NONE`.

@@ -203,8 +203,8 @@ fn windowed(mut event: Event, from: f64, until: f64, begins: f64) -> Option<Even
         return Some(event);
     };
     let (head, tail) = ((from - a / rate).max(0.0), (b / rate - until).max(0.0));
-    // Half of a frame is no frame: it is what is left of dividing.
-    if (b - a) / rate - head - tail < 0.5 / rate {
+    // Half of a frame is no frame: it is what is left of dividing. What is that short by itself is shown by a transition.
+    if head + tail > 0.0 && (b - a) / rate - head - tail < 0.5 / rate {
         return None;
     }
     let moved = |time: &Time, by: f64| match time {
@@ -262,7 +262,8 @@ struct Range {
 fn range(range: Option<&Json>) -> Option<Range> {
     let (start, rate) = rational(range?.get("start_time")?)?;
     let (duration, of_duration) = rational(range?.get("duration")?)?;
-    (duration >= 0.0).then_some(Range { start, duration: duration * rate / of_duration, rate })
+    let duration = duration * rate / of_duration;
+    (duration >= 0.0 && duration.is_finite()).then_some(Range { start, duration, rate })
 }
 
 fn rational(time: &Json) -> Option<(f64, f64)> {

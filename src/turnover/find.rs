@@ -12,6 +12,9 @@ use super::frames::ClipFrames;
 /// Letters of a reel that an EDL has room for.
 const REEL: usize = 8;
 
+/// Whether a clip, with the first and last place asked for and its length, will do.
+type Fits = fn(&(usize, i64, i64, i64)) -> bool;
+
 /// What was found.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum Match {
@@ -146,7 +149,6 @@ impl<'a> Clips<'a> {
                 Some((*at, clip.place(from)?, clip.place(to)?, end))
             })
             .collect();
-        type Fits = fn(&(usize, i64, i64, i64)) -> bool;
         let ways: [Fits; 3] = [
             |(_, from, to, end)| *from >= 0 && from < end && *to <= *end,
             |(_, from, _, end)| *from >= 0 && from < end,
@@ -198,15 +200,13 @@ fn unescaped(text: &str) -> String {
     while let Some((first, after)) = rest.split_first() {
         let digits = after.get(..2).and_then(|two| std::str::from_utf8(two).ok());
         let digits = digits.filter(|two| two.bytes().all(|b| b.is_ascii_hexdigit()));
-        match digits.and_then(|two| u8::from_str_radix(two, 16).ok()).filter(|_| *first == b'%') {
-            Some(byte) => {
-                bytes.push(byte);
-                rest = after.get(2..).unwrap_or_default();
-            }
-            None => {
-                bytes.push(*first);
-                rest = after;
-            }
+        let digits = digits.and_then(|two| u8::from_str_radix(two, 16).ok());
+        if let Some(byte) = digits.filter(|_| *first == b'%') {
+            bytes.push(byte);
+            rest = after.get(2..).unwrap_or_default();
+        } else {
+            bytes.push(*first);
+            rest = after;
         }
     }
     String::from_utf8_lossy(&bytes).into_owned()

@@ -43,13 +43,13 @@ impl ClipFrames {
 
     /// Place of a label, counted from the first frame; before it below 0.
     pub(super) fn place(&self, label: &str) -> Option<i64> {
-        let Some(start) = self.start else { return self.from_zero(label) };
+        let Some(start) = self.start else { return self.untimed(label) };
         let at = Timecode::parse(label, start.counting())?;
         apart(start, at)?.checked_mul(self.step(start.counting().base())?)
     }
 
     /// Place of a label in a clip without timecode, whose frames then count from 0.
-    fn from_zero(&self, label: &str) -> Option<i64> {
+    fn untimed(&self, label: &str) -> Option<i64> {
         let counting = Counting::new(base_of(self.rate?), false)?;
         let frame = Timecode::parse(label, counting)?.frame();
         self.frames.is_none_or(|frames| frame <= frames).then(|| i64::try_from(frame).ok())?

@@ -2,7 +2,7 @@
 
 use crate::annotation::Setup;
 use crate::kit::Plate;
-use crate::units::{Raster, Unit as _};
+use crate::units::{Factor, Raster};
 
 /// The part of the sensor that a plate shows, and its pixels.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,7 +44,7 @@ pub fn area(plate: Option<&Plate>, recorded: Raster, setup: &Setup) -> Option<Ar
         None => (recorded, (0.0, 0.0), recorded, lens),
         Some(plate) => {
             let corner = corner(plate, recorded)?;
-            let taken = plate.squeeze.map_or(1.0, |squeeze| squeeze.number());
+            let taken = plate.squeeze.map_or(1.0, Factor::get);
             let raster = match plate.size {
                 Some(size) => size,
                 None => desqueezed(plate.crop, taken)?,

@@ -49,11 +49,10 @@ pub fn summary(handed: &Handed<'_>, findings: &[Finding]) -> String {
         let drop = if timing.counting.drop() { ", drop frame" } else { "" };
         format!("{}{drop}", short(timing.rate.to_f64(), 3))
     });
-    let mut text = columns(&lines);
-    text.push_str(&format!(
+    let counts = format!(
         "\n{} shots, {known} with frames. Rate of the cut: {rate}. {}.\n{CAUTION}\n",
         handed.turnover.shots.len(),
         needs(findings),
-    ));
-    text
+    );
+    columns(&lines) + &counts
 }
