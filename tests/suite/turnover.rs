@@ -1,6 +1,7 @@
 //! Turnovers of the built program: two hundred events over the sample's clips, with every trap that cuts have.
 #![allow(clippy::disallowed_methods, reason = "tests write cuts of their own")]
 
+use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
@@ -62,10 +63,8 @@ impl Writer {
         let from = label("01:00:00:00", 24, false, self.at);
         let to = label("01:00:00:00", 24, false, self.at + long);
         let number = self.number;
-        self.text.push_str(&format!(
-            "{number:03}  {reel} V {how} {} {} {from} {to}\r\n",
-            source.0, source.1
-        ));
+        let (first, end) = source;
+        write!(self.text, "{number:03}  {reel} V {how} {first} {end} {from} {to}\r\n").unwrap();
         self.at += long;
     }
 
@@ -92,7 +91,7 @@ impl Writer {
         let at = |frame| label(clip.1, clip.2, clip.3, frame);
         self.line(reel, "C", (&at(first), &at(first + frames)), long);
         if let Some(name) = name {
-            self.text.push_str(&format!("* FROM CLIP NAME: {name}\r\n"));
+            write!(self.text, "* FROM CLIP NAME: {name}\r\n").unwrap();
         }
     }
 }
