@@ -38,6 +38,7 @@ mod twice;
 mod watch;
 mod weigh;
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -203,8 +204,11 @@ fn annotate(
     let lens_changes = facts.lens.iter().map(|(frame, _)| *frame);
     let breaks: BTreeSet<u64> =
         rows.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
-    // Pieces differ in lens data alone, so tags need not go along.
-    let plain = Recorded { tags: Vec::new(), ..facts.media.clone() };
+    // Pieces differ in lens data alone, so tags need not go along where each has a copy of its own.
+    let mut plain = Cow::Borrowed(&*facts.media);
+    if !facts.lens.is_empty() {
+        plain.to_mut().tags = Vec::new();
+    }
     let first = lens::at(&plain, &facts.lens, 0);
     let of_first = Scene { media: &first, place: scene.place.clone(), ..*scene };
     let Found { value: first, mut findings } = setup(&of_first, rows, 0);
