@@ -57,7 +57,7 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         roll: None,
         files: vec![file],
         copies: Vec::new(),
-        media: Recorded::default(),
+        media: Recorded::default().into(),
         lens: Vec::new(),
     };
     Annotation { clip, setups: Track::constant(setup) }

@@ -359,7 +359,7 @@ impl Dice {
             roll: self.maybe(Self::words),
             files,
             copies: Vec::new(),
-            media: self.media(rate),
+            media: self.media(rate).into(),
             lens: Vec::new(),
         };
         Annotation { clip, setups, elsewhere: None, rows: Vec::new() }
