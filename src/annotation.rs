@@ -276,8 +276,8 @@ pub struct Setup {
     pub t_number: Settled<Quantity<TNumber>>,
     /// Focus distance from the sensor-plane mark.
     pub focus_distance: Settled<Quantity<Meters>>,
-    /// What follows from the values above.
-    pub derived: Derived,
+    /// What follows from the values above; clips of one set-up share it.
+    pub derived: Arc<Derived>,
     /// Slate.
     pub slate: Option<Sourced<String>>,
     /// Take.

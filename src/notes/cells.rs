@@ -214,8 +214,7 @@ impl<C: Columns> Cells<'_, '_, C> {
 
     /// Says what is wrong with a part of the record.
     fn report(&mut self, code: Code, span: Range<usize>, message: String, hint: &str) {
-        let finding =
-            Finding::new(code, message).at(self.place_at(&span)).hint(hint);
+        let finding = Finding::new(code, message).at(self.place_at(&span)).hint(hint);
         self.found.push(Trouble { at: span.start, finding, unitless: None });
     }
 

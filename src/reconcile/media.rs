@@ -16,7 +16,8 @@ use super::lens;
 pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let name: Arc<str> = Arc::from(clip.name.as_str());
     let mut findings = Vec::new();
-    let mut files: Vec<ClipFile> = Vec::new();
+    // Most clips are one file, and a list that grows makes room for four.
+    let mut files: Vec<ClipFile> = Vec::with_capacity(clip.parts.len());
     let mut next_frame = Some(0);
     let mut last_number: Option<u32> = None;
     let mut whole = true;

@@ -451,7 +451,8 @@ fn timecodes_are_looked_up_file_by_file() {
     if let Some(start) = &mut third.start {
         start.value = Timecode::parse("10:00:08:00", counting).unwrap();
     }
-    let facts = [media(""), third].map(|recorded| FileFacts { recorded: recorded.into(), header_sha256: None });
+    let facts = [media(""), third]
+        .map(|recorded| FileFacts { recorded: recorded.into(), header_sha256: None });
     let text =
         "Clip,TC,Lens,mm,Attachment\nC001,,z,35,r\nC001,10:00:07:00,,50,\nC001,10:00:09:00,,70,\n";
     let found = notes::parse("notes.csv", text.as_bytes());
@@ -651,7 +652,8 @@ fn later_files_of_a_clip_cut_it_where_their_lens_data_differs() {
     let text = "Clip,Lens,Focal,Stop,Attachment\nA001C001,z,,,r\n";
     let rows = || vec![notes::parse("notes.csv", text.as_bytes()).value];
     let shot = |recorded: [&str; 3]| {
-        let facts = recorded.map(|text| FileFacts { recorded: media(text).into(), header_sha256: None });
+        let facts =
+            recorded.map(|text| FileFacts { recorded: media(text).into(), header_sha256: None });
         reconcile(&dump, &[facts.to_vec()], &rows(), &kit(), Trust::Nobody)
     };
     let pieces = |shoot: &Shoot| {
