@@ -35,7 +35,7 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         f_number: Settled::unsaid(),
         t_number: Settled::unsaid(),
         focus_distance: Settled::unsaid(),
-        derived: Derived::default(),
+        derived: Derived::default().into(),
         slate: text("24A"),
         take: text("3"),
         circled: None,

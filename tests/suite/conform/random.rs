@@ -258,7 +258,8 @@ impl Dice {
                 hyperfocal: self.quantity(0.5, 5000.0),
                 far: self.maybe(|dice| dice.around(f64::INFINITY)),
                 ..Derived::default()
-            },
+            }
+            .into(),
             slate: self.text(),
             take: self.maybe(|dice| {
                 let take = dice.below(40).to_string();
