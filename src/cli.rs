@@ -1,16 +1,20 @@
 //! The command line, checked and turned into a request. Does no work.
 
+mod check;
 mod kit;
 mod measure;
 mod optics;
 mod sheet;
+mod turnover;
 
 use std::path::PathBuf;
 
+pub use check::Check;
 pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
 pub use sheet::{FocusUnit, Sheet};
+pub use turnover::Turnover;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
@@ -67,6 +71,29 @@ pub enum Command {
         Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
+    /// Check that sidecars, table and lens data still agree with media, notes and kit
+    #[command(
+        long_about = "Check that what `annotate` wrote still agrees with media, notes and kit. Writes nothing.\n\n\
+        It works everything out anew, with the options of the last run, and holds it against what stands: each file agrees, \
+        is stale (and it says what changed), was edited by hand, is an orphan, or is missing.",
+        after_help = "Example: lensmend check day-03\n\
+        Example: lensmend check day-03 --into outputs/day-03 --json\n\
+        Example: lensmend check day-03 -- --trust notes\n\
+        Exit code: 0 all agree; 1 something does not; 2 it could not be checked; 130 interrupted (Ctrl-C)."
+    )]
+    Check(Check),
+    /// Turn a cut over to VFX: every shot with its frames, handles, camera and lens data
+    #[command(
+        long_about = "Turn a cut over to VFX: which frames of which clip each event uses, with handles, and what they were \
+        taken with, plate included.\n\n\
+        CUT is an EDL of the 3600 form or an OpenTimelineIO file. FOLDER is that of `annotate`: kit.toml, lens notes, dump. \
+        OUT gets turnover.csv, turnover.html, the cut again with the lens data (.otio, .edl), a camera a shot (USD, \
+        OpenTrackIO) in OUT/shots, and the record turnover.json. A second run with nothing new writes nothing.",
+        after_help = "Example: lensmend turnover day-03 --cut reel-2.edl --into turnover/reel-2\n\
+        Example: lensmend turnover day-03 --cut reel-2.otio --into turnover/reel-2 --handles 16 --plate scope\n\
+        Exit code: 0 all clear; 1 done, but something needs a person; 2 nothing was written."
+    )]
+    Turnover(Box<Turnover>),
     /// One set-up: what the lens becomes behind a reducer, what stop, what it sees, what is sharp
     #[command(
         long_about = "One set-up in numbers: the lens bare, behind its attachment, and bare on a sensor as much larger as \

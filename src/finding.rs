@@ -128,6 +128,12 @@ codes! {
     CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
     CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
     CutLine "cut.line" Warning "A part of a cut cannot be read, or is read in part.";
+    CutNoClip "cut.no-clip" Warning "An event of a cut matches no clip of the dump.";
+    CutTwoClips "cut.two-clips" Warning "An event of a cut matches two clips of the dump, or more.";
+    CutFrames "cut.frames" Warning "Which frames of its clip an event uses cannot be told, or not for certain.";
+    CutPastEnd "cut.past-end" Warning "An event asks for frames before its clip begins or after it ends.";
+    CutHandles "cut.handles" Info "A clip has fewer frames of handle around an event than were asked for.";
+    CutPlate "cut.plate" Warning "The plate asked for does not fit into what a clip recorded.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
     OutputEdited "output.edited" Warning "Somebody changed properties of a sidecar since lensmend wrote them; they were kept.";
     OutputDiffers "output.differs" Warning "The sidecar of another program says something else than lensmend would; its properties were kept.";

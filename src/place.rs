@@ -9,6 +9,7 @@
 )]
 
 mod folders;
+mod holder;
 
 use std::borrow::Cow;
 use std::collections::BTreeSet;
@@ -112,9 +113,13 @@ pub fn hold(folder: &Path) -> io::Result<Hold> {
     let Ok(file) = File::open(folder) else { return Ok(Hold { _folder: None }) };
     match file.try_lock() {
         Ok(()) => Ok(Hold { _folder: Some(file) }),
-        Err(fs::TryLockError::WouldBlock) => Err(io::Error::other(
-            "another run of lensmend is writing there; wait until it has ended",
-        )),
+        Err(fs::TryLockError::WouldBlock) => {
+            let who = holder::of(&file).map(|process| format!(" (process {process})"));
+            Err(io::Error::other(format!(
+                "another run of lensmend{} is writing there; wait until it has ended",
+                who.unwrap_or_default()
+            )))
+        }
         // Some file systems know no locks; two runs at once are rare enough to go on without.
         Err(fs::TryLockError::Error(_)) => Ok(Hold { _folder: None }),
     }
@@ -264,14 +269,7 @@ fn leftovers(planned: &[Planned<'_>]) -> BTreeSet<PathBuf> {
 
 /// Writes one file. What came to stand there, or was changed, since it was decided is not written over.
 fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result<()> {
-    let there = match fs::symlink_metadata(&file.target) {
-        Ok(metadata) if metadata.is_file() => Some(read_input(&file.target, LARGEST)?),
-        Ok(_) => return Err(io::Error::other("something else came to stand there meanwhile")),
-        Err(_) => None,
-    };
-    if there.as_deref().map(sha256).as_deref() != was {
-        return Err(io::Error::other("somebody changed it while this run was under way"));
-    }
+    let there = unchanged(&file.target, was)?;
     let Some(bytes) = (file.make)(there.as_deref())?.bytes else {
         return Err(io::Error::other("somebody changed it while this run was under way"));
     };
@@ -287,7 +285,23 @@ fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result
     }
     out.sync_all()?;
     drop(out);
+    // Making durable can take seconds on a busy drive, long enough for somebody to save an edit.
+    unchanged(&file.target, was)?;
     fs::rename(unfinished, &file.target)
+}
+
+/// What stands at a place, which must be what stood there when it was decided.
+fn unchanged(target: &Path, was: Option<&str>) -> io::Result<Option<Vec<u8>>> {
+    let there = match fs::symlink_metadata(target) {
+        Ok(metadata) if metadata.is_file() => Some(read_input(target, LARGEST)?),
+        Ok(_) => return Err(io::Error::other("something else came to stand there meanwhile")),
+        Err(_) => None,
+    };
+    if there.as_deref().map(sha256).as_deref() == was {
+        Ok(there)
+    } else {
+        Err(io::Error::other("somebody changed it while this run was under way"))
+    }
 }
 
 fn unfinished(target: &Path) -> PathBuf {

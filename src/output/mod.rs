@@ -4,11 +4,13 @@
 
 pub mod before;
 pub mod calm;
+pub mod check;
 pub mod findings;
 pub mod generation;
 mod json;
 pub mod kit;
 pub mod kit_json;
+pub mod last;
 pub mod lens_data;
 mod lettering;
 pub mod measure;
@@ -25,6 +27,7 @@ pub mod sheet;
 pub mod summary;
 mod svg;
 pub mod table;
+pub mod turnover;
 pub mod values;
 mod wrap;
 pub mod xmp;

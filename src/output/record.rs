@@ -47,6 +47,7 @@ pub fn write(
     shoot: &Shoot,
     outputs: &[OutputFile],
     fingerprints: &Fingerprints,
+    options: &[String],
     stamp: &Stamp,
 ) -> serde_json::Result<Vec<u8>> {
     let Shoot { production, clips, strays, findings, inputs } = shoot;
@@ -75,6 +76,9 @@ pub fn write(
         prints.insert("again".into(), json!(again));
     }
     document.member("fingerprints", &prints)?;
+    if !options.is_empty() {
+        document.member("options", &json!(options))?;
+    }
     document.member("summary", &summary(shoot))?;
     document.list("inputs", inputs.iter().map(input))?;
     document.rendered("clips", &clips);

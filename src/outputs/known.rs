@@ -133,6 +133,11 @@ impl Known {
         self.recorded.iter().find(|(name, _)| name == file).map(|(_, sha256)| sha256.as_str())
     }
 
+    /// The files that the last finished run left.
+    pub(super) fn files(&self) -> BTreeSet<&str> {
+        self.recorded.iter().map(|(file, _)| file.as_str()).collect()
+    }
+
     /// Files of earlier runs that this one does not write and that are still there. They stay in the record, or they would be forgotten.
     pub(super) fn orphans(&self, places: &[String], job: &Job<'_>) -> Vec<OutputFile> {
         let now: BTreeSet<&str> = places.iter().map(String::as_str).collect();

@@ -3,10 +3,12 @@
 //! The journal lists what is about to be written. A run that was killed half-way is so recognised as ours by the next one,
 //! which can then go on, instead of taking half of the sidecars for files edited by hand.
 
+pub mod check;
 mod history;
 mod known;
 mod lens_data;
 mod merging;
+pub mod package;
 mod sidecars;
 mod standing;
 mod unchanged;
@@ -69,6 +71,8 @@ pub struct Job<'a> {
     pub made_from: &'a str,
     /// The run record is wanted as the result.
     pub json: bool,
+    /// The options of the run, as words of a command line.
+    pub options: &'a [String],
 }
 
 /// What was written.
@@ -172,7 +176,7 @@ fn put_record(
             return Ok((record.unwrap_or_default(), same));
         }
     }
-    let make = |stamp: &Stamp| record::write(shoot, stand, fingerprints, stamp);
+    let make = |stamp: &Stamp| record::write(shoot, stand, fingerprints, job.options, stamp);
     let record = known.dated(make, job.stamp, &path)?;
     let last = place::put(&own(RECORD, into, &record), job.dry_run);
     Ok((record, last))

@@ -2,13 +2,17 @@
 
 mod annotate;
 mod asked;
+mod check;
 mod drawing;
 mod kit;
 mod measure;
 mod optics;
+mod options;
 mod scan;
 mod sealed;
 mod sheet;
+mod shoot;
+mod turnover;
 mod unchanged;
 
 use anyhow::Result;
@@ -52,6 +56,8 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Ou
         Command::Scan(request) => scan::scan(request, stamp, look, watch),
         Command::Sheet(request) => sheet::sheet(request, stamp, look, watch),
         Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
+        Command::Check(request) => check::check(request, stamp, look, watch),
+        Command::Turnover(request) => turnover::turnover(request, stamp, look, watch),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
         Command::Measure(request) => measure::measure(request, stamp, look),

@@ -77,7 +77,7 @@ fn a_thousand_annotations_read_back_as_the_record_says() {
         }
     }
     let shoot = Shoot { production, clips, ..Shoot::default() };
-    let record = record::write(&shoot, &outputs, &Fingerprints::default(), &stamp).unwrap();
+    let record = record::write(&shoot, &outputs, &Fingerprints::default(), &[], &stamp).unwrap();
     let record = serde_json::from_slice(&record).unwrap();
     assert_no_complaints(&Reading::of(&judges, record, owners, &files));
 }
@@ -232,7 +232,6 @@ impl Dice {
             magnification: self.maybe(|dice| dice.around(magnification)),
             glass: self.quantity(0.5, 1.0),
             lens_focal: self.quantity(4.0, 2000.0),
-            lens_engraved: self.quantity(4.0, 2000.0),
             attachment_secured: self.maybe(|dice| Sourced::new(dice.below(2) == 0, dice.origin())),
             density: self.quantity(0.5, 10.0),
             lens_f: self.quantity(0.7, 64.0),
