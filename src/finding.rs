@@ -178,8 +178,8 @@ pub enum Spot {
 /// A line of a text file and the part of it that is meant.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Excerpt {
-    /// The line, without its line end.
-    pub line: String,
+    /// The line, without its line end; places on one line may share it.
+    pub line: Arc<str>,
     /// Bytes of `line` that are meant; lies inside it, on character borders.
     pub part: std::ops::Range<usize>,
 }
@@ -217,7 +217,7 @@ impl Place {
             spot: Spot::Text {
                 line: count(before.matches('\n').count() + 1),
                 column: count(lead.chars().count() + 1),
-                excerpt: Some(Excerpt { line: line.to_owned(), part }),
+                excerpt: Some(Excerpt { line: line.into(), part }),
                 name: None,
             },
         }
