@@ -262,8 +262,6 @@ pub struct Setup {
     pub glass: Option<Quantity<Transmittance>>,
     /// Focal length of the lens alone.
     pub lens_focal: Option<Quantity<Millimeters>>,
-    /// Focal length on the barrel of a prime; a zoom has none, and what is known of the lens otherwise stands in `lens_focal`.
-    pub lens_engraved: Option<Quantity<Millimeters>>,
     /// f-number on the lens.
     pub lens_f: Option<Quantity<FNumber>>,
     /// T-number on the lens.

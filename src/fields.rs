@@ -75,7 +75,6 @@ fields! {
     Glass "attachment-transmittance" "Attachment transmittance" "" 3 "Part of the light that the attachment's glass lets through.";
     Secured "attachment-secured" "Attachment secured" "" 0 "Whether the attachment sat tight as noted; a loose one moves the picture.";
     LensFocal "lens-focal-length" "Lens focal" "mm" 2 "Focal length of the lens alone.";
-    LensEngraved "engraved-focal-length" "Engraved focal" "mm" 2 "Focal length engraved on a prime; left out for zooms.";
     LensF "lens-f-number" "Lens f" "" 4 "f-number set on the lens.";
     LensT "lens-t-number" "Lens T" "" 4 "T-number set on the lens.";
     FocalLength "focal-length" "Focal length" "mm" 2 "Effective focal length, behind the attachment.";

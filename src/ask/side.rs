@@ -46,7 +46,6 @@ impl Desk<'_> {
             magnification: train.magnification.as_ref().map(Known::quantity),
             glass: train.glass.as_ref().map(Known::quantity),
             lens_focal: Some(self.glass.focal.clone()),
-            lens_engraved: None,
             lens_f: ring.f.as_ref().map(Known::quantity),
             lens_t: ring.t.as_ref().map(Known::quantity),
             focal_length: plain_value(train.focal.as_ref().map(Known::quantity)),

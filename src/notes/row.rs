@@ -108,6 +108,8 @@ fn says_something(row: &NoteRow) -> bool {
     let words =
         [&row.camera, &row.mode, &row.lens, &row.slate, &row.take, &row.filter, &row.remarks];
     words.into_iter().any(Option::is_some)
+        || row.from.is_some()
+        || row.time.is_some()
         || row.focal.is_some()
         || row.stop.is_some()
         || row.attachment.is_some()

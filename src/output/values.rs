@@ -179,7 +179,6 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         magnification,
         glass,
         lens_focal,
-        lens_engraved,
         lens_f,
         lens_t,
         focal_length,
@@ -238,7 +237,6 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::Magnification, quantity(magnification.as_ref()));
     put(cells, Field::Glass, quantity(glass.as_ref()));
     put(cells, Field::LensFocal, quantity(lens_focal.as_ref()));
-    put(cells, Field::LensEngraved, quantity(lens_engraved.as_ref()));
     put(cells, Field::LensF, quantity(lens_f.as_ref()));
     put(cells, Field::LensT, quantity(lens_t.as_ref()));
     put(cells, Field::FocalLength, settled(focal_length));

@@ -51,7 +51,6 @@ fn common(a: Setup, b: &Setup) -> Setup {
         },
         magnification: same(a.magnification, b.magnification.as_ref()),
         glass: same(a.glass, b.glass.as_ref()),
-        lens_engraved: same(a.lens_engraved, b.lens_engraved.as_ref()),
         lens_focal: same(a.lens_focal, b.lens_focal.as_ref()),
         lens_f: same(a.lens_f, b.lens_f.as_ref()),
         lens_t: same(a.lens_t, b.lens_t.as_ref()),

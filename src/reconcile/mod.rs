@@ -267,7 +267,6 @@ fn setup(scene: &Scene<'_>, rows: &[join::Joined<'_>], frame: u64) -> Found<Setu
         magnification: rig.magnification(),
         glass: rig.glass(),
         lens_focal: settled.lens_focal,
-        lens_engraved: lens.and_then(rig::engraved),
         lens_f: settled.lens_f,
         lens_t: settled.lens_t,
         focal_length: settled.focal_length,

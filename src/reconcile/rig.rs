@@ -10,7 +10,7 @@ use crate::kit::{Attachment, Camera, Kit, Lens, Mode, RollDefaults};
 use crate::naming::key;
 use crate::notes::{AttachmentNote, FocalNote, Noted};
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
-use crate::units::{Factor, Millimeters, Transmittance};
+use crate::units::{Factor, Transmittance};
 
 use super::called::stranger;
 use super::camera::{check_serial, find_camera, find_mode};
@@ -48,15 +48,6 @@ pub(super) fn stated(
 ) -> Option<Sourced<String>> {
     let key = format!("lens.{}.{field}", lens.value.id);
     Some(Sourced::new(text?.clone(), Origin::Kit { key: Arc::from(key) }))
-}
-
-/// What stands on the barrel of a prime.
-pub(super) fn engraved(lens: &Sourced<&Lens>) -> Option<Quantity<Millimeters>> {
-    let key = format!("lens.{}.focal", lens.value.id);
-    let origin = Origin::Kit { key: Arc::from(key) };
-    // The digits are what they are; how far the glass is off them is the uncertainty of the lens.
-    let value = lens.value.marked_focal?;
-    Some(Quantity { value, uncertainty: None, basis: Basis::Nominal, origin })
 }
 
 impl<'a> Rig<'a> {

@@ -63,7 +63,8 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         beside,
         dry_run: _,
         lens_data,
-        replace_edited,
+        // What was edited is made again in any case.
+        replace_edited: _,
         sheet,
         trust,
         reducer,
@@ -73,7 +74,7 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         date: _,
         json: _,
     } = request;
-    for flag in [*per_frame, *beside, *replace_edited] {
+    for flag in [*per_frame, *beside] {
         print.number(flag.into());
     }
     print.number(match trust {

@@ -35,12 +35,15 @@ pub(crate) struct Clip {
 const MOVIE: May = May::Read(128 << 10);
 const MXF: May = May::Read(256 << 10);
 
+/// Words for the encoder.
+type Words<'a> = &'a [&'a str];
+
 /// Makes all of them below `folder`, each in a folder of its own. Without an encoder some are left out, and that is said.
 pub(crate) fn make(folder: &Path) -> Result<(Vec<Clip>, Vec<String>)> {
     let (mut clips, mut missing) = (Vec::new(), Vec::new());
     let intra = &["-c:v", "dnxhd", "-profile:v", "dnxhr_lb", "-pix_fmt", "yuv422p"][..];
     let inter = &["-c:v", "mpeg4"][..];
-    let encoded: [(&str, &str, &[&str], &[&str], May); 6] = [
+    let encoded: [(&str, &str, Words<'_>, Words<'_>, May); 6] = [
         ("MOV, moov last", "a.mov", intra, &[], MOVIE),
         ("MOV, moov first", "a.mov", intra, &["-movflags", "+faststart"], MOVIE),
         ("MP4", "a.mp4", inter, &[], MOVIE),

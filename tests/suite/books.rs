@@ -131,7 +131,6 @@ fn typed_cells_of_a_workbook_are_what_was_typed() {
             "C004 lens=Sorrel, the \"50\" focal=17.5 stop=1.41 bare",
             "C005 lens=Sorrel, the \"50\" focal=35>70 remarks=first line/second",
             "C006|C008 from=14:32:05",
-            "C007",
             "! notes.cell D6 2026-06-05",
             "! notes.heading L8 beyond",
         ]

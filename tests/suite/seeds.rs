@@ -31,6 +31,7 @@ fn seeds() -> Vec<(&'static str, Vec<Vec<u8>>)> {
     let fragment = Fragment { time: Some(4), ..Fragment::of(&[set(24), set(35)]) }.bytes();
     let list =
         b"Name,Reel,Start TC,FPS,Focal Length,T-Stop\nA001C001,A001,01:00:00:00,24,35mm,T2 3/10\n";
+    let record = b"<hash><path size=\"5\">Clips/A003C001.mov</path><xxh64 action=\"original\">0ea03b369a463d9d</xxh64></hash>";
     vec![
         ("header", movies),
         ("mxf", ending(&[".mxf"])),
@@ -50,6 +51,8 @@ fn seeds() -> Vec<(&'static str, Vec<Vec<u8>>)> {
         ("lists", vec![list.to_vec()]),
         ("chart", sample("chart.csv")),
         ("kit", sample("kit.toml")),
+        ("sidecar", sample(".xmp")),
+        ("seal", vec![record.to_vec()]),
     ]
 }
 

@@ -98,12 +98,17 @@ fn a_sheet_that_nobody_filled_in_says_nothing() {
         let before =
             (tree(&shoot.out.join("sidecars")), fs::read(shoot.out.join("lens-table.csv")));
         fs::remove_dir_all(&shoot.out).unwrap();
-        for more in [&[][..], &["--focus-unit", "ft"]] {
+        for (form, more) in [("csv", &[][..]), ("csv", &["--focus-unit", "ft"]), ("xlsx", &[])] {
             let printed = sheet(&shoot.folder, more);
             assert!(rows(&printed.out).len() > 10);
-            fs::write(shoot.folder.join("notes.csv"), &printed.out).unwrap();
+            let file = shoot.folder.join(format!("notes.{form}"));
+            let into = [&["--into", file.to_str().unwrap()], more].concat();
+            sheet(&shoot.folder, &into);
             let with = shoot.annotate(["--json"]);
-            assert!(with.talk().contains("notes notes.csv (0 rows)"), "{}", with.talk());
+            let used = with.talk();
+            assert!(used.contains(&format!("notes notes.{form}")), "{used}");
+            assert!(used.contains("(0 rows)"), "{used}");
+            fs::remove_file(file).unwrap();
             assert_eq!(with.code, without.code);
             assert_eq!(findings(&with.out), findings(&without.out));
             let after =

@@ -209,6 +209,17 @@ fn the_workbook_is_what_a_spreadsheet_library_reads() {
     // What a spreadsheet saved is no longer ours.
     let filled = PathBuf::from(format!("{}.filled.xlsx", files[0].display()));
     fs::rename(&filled, &files[0]).unwrap();
+    // And it is read as it was filled in: each clip has the slate of its own row.
+    let ran = day.annotate(["--notes", files[0].to_str().unwrap(), "--json"]);
+    let record: Value = serde_json::from_slice(&ran.out).unwrap();
+    let slates: Vec<&str> = record["clips"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter_map(|clip| clip["pieces"][0]["slate"]["value"].as_str())
+        .collect();
+    let expected: Vec<String> = (1..=of_csv.len()).map(|row| format!("S{row}")).collect();
+    assert_eq!(slates, expected);
     let there = fs::read(&files[0]).unwrap();
     assert!(write(&day, &files[0], &[]).exits(2).talk().contains("may hold notes"));
     assert!(fs::read(&files[0]).unwrap() == there);

@@ -28,7 +28,6 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         magnification: None,
         glass: None,
         lens_focal: None,
-        lens_engraved: None,
         lens_f: None,
         lens_t: None,
         focal_length: Settled::unsaid(),

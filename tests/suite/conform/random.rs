@@ -232,7 +232,6 @@ impl Dice {
             magnification: self.maybe(|dice| dice.around(magnification)),
             glass: self.quantity(0.5, 1.0),
             lens_focal: self.quantity(4.0, 2000.0),
-            lens_engraved: self.quantity(4.0, 2000.0),
             attachment_secured: self.maybe(|dice| Sourced::new(dice.below(2) == 0, dice.origin())),
             density: self.quantity(0.5, 10.0),
             lens_f: self.quantity(0.7, 64.0),
