@@ -233,28 +233,51 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision], watch: &dy
         .collect();
     let ready = make_ready(&folders);
     let leftovers = leftovers(planned);
-    planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
+    let put = |file: &Planned<'_>, was: Option<&str>| {
         let unfinished = unfinished(&file.target);
-        if to_write(decision) && !watch.go_on() {
-            decision.fate = Fate::Unwritten;
-        } else if to_write(decision) {
-            watch.done(1);
-            let written = match ready.get(&(file.folder(), file.within.as_path())) {
-                Some(Err(error)) => Err(io::Error::other(error.to_string())),
-                _ => write(file, &unfinished, decision.was.as_deref()),
-            };
-            if let Err(error) = written {
-                // The leftover has no use; that removing it may fail too changes nothing.
-                let _ = fs::remove_file(&unfinished);
-                decision.fate = Fate::Failed(error.to_string());
-            }
-        } else if leftovers.contains(&unfinished) {
-            remove_leftover(&file.target);
+        let written = match ready.get(&(file.folder(), file.within.as_path())) {
+            Some(Err(error)) => Err(io::Error::other(error.to_string())),
+            _ => write(file, &unfinished, was),
+        };
+        if written.is_err() {
+            // The leftover has no use; that removing it may fail too changes nothing.
+            let _ = fs::remove_file(&unfinished);
         }
-    });
+        written
+    };
+    let again: Vec<bool> = planned
+        .par_iter()
+        .zip(decisions.par_iter_mut())
+        .map(|(file, decision)| {
+            if to_write(decision) && !watch.go_on() {
+                decision.fate = Fate::Unwritten;
+            } else if to_write(decision) {
+                watch.done(1);
+                match put(file, decision.was.as_deref()) {
+                    Err(error) if is_full(&error) => return true,
+                    Err(error) => decision.fate = Fate::Failed(error.to_string()),
+                    Ok(()) => {}
+                }
+            } else if leftovers.contains(&unfinished(&file.target)) {
+                remove_leftover(&file.target);
+            }
+            false
+        })
+        .collect();
+    // Files that are written side by side can fill a drive together on which some of them have room.
+    let again = planned.iter().zip(decisions.iter_mut()).zip(again).filter(|(_, again)| *again);
+    for ((file, decision), _) in again {
+        if let Err(error) = put(file, decision.was.as_deref()) {
+            decision.fate = Fate::Failed(error.to_string());
+        }
+    }
     for (folder, _) in folders {
         sync_folder(folder);
     }
+}
+
+fn is_full(error: &io::Error) -> bool {
+    matches!(error.kind(), io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded)
 }
 
 /// What killed runs left in the folders of planned files. Listing a folder is cheaper than looking for each file.

@@ -50,6 +50,9 @@ pub struct LastClip {
     /// Its files.
     #[serde(default)]
     pub files: Vec<LastFile>,
+    /// Paths of the same files elsewhere in the dump.
+    #[serde(default)]
+    pub copies: Vec<Vec<String>>,
 }
 
 /// A file of a clip.

@@ -110,18 +110,18 @@ fn one(
             says.push("a sidecar of another program stands there; a run adds to it".to_owned());
             State::Missing
         }
-        Fate::Foreign if !recorded || was.is_none() => {
+        Fate::Foreign => {
             if said.is_empty() {
-                says.push("something that lensmend did not write stands in its place".to_owned());
+                let what = "something that lensmend did not write stands in its place";
+                says.extend((!recorded || was.is_none()).then(|| what.to_owned()));
             }
-            State::Missing
+            if was.is_some() { State::Edited } else { State::Missing }
         }
         Fate::Sealed if was.is_none() => State::Missing,
         Fate::Failed(why) if was.is_none() => {
             says.push(why.clone());
             State::Unreadable
         }
-        Fate::Foreign => State::Edited,
         Fate::Stale | Fate::Sealed | Fate::Failed(_) | Fate::Unwritten if edited => {
             if !same {
                 says.push("it would be another one now, too".to_owned());

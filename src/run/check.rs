@@ -1,6 +1,6 @@
 //! `check`: whether what an earlier run wrote still agrees with media, notes and kit, and if not, what changed.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use anyhow::Result;
@@ -122,9 +122,22 @@ fn media(changes: &mut Changes, last: &Last, shoot: &Shoot) {
     let files = last.clips.iter().flat_map(|clip| &clip.files);
     let mut before: BTreeMap<&str, &LastFile> =
         files.map(|file| (file.file.as_str(), file)).collect();
+    let copies = last.clips.iter().flat_map(|clip| clip.copies.iter().flatten());
+    let mut copies: BTreeSet<&str> = copies.map(String::as_str).collect();
     for (at, annotation) in shoot.clips.iter().enumerate() {
+        for copy in annotation.clip.copies.iter().flatten() {
+            let known =
+                copies.remove(copy.shown.as_ref()) | before.contains_key(copy.shown.as_ref());
+            before.remove(copy.shown.as_ref());
+            if !known {
+                let cause = cause("media", Some(&copy.shown), "is new");
+                changes.of_clips.entry(at).or_default().push(cause);
+            }
+        }
         for file in &annotation.clip.files {
+            let was_copy = copies.remove(file.shown.as_ref());
             let how = match before.remove(file.shown.as_ref()) {
+                None if was_copy => continue,
                 None => "is new",
                 Some(LastFile { bytes, header, files, .. })
                     if *bytes != file.size
@@ -139,7 +152,8 @@ fn media(changes: &mut Changes, last: &Last, shoot: &Shoot) {
             changes.of_clips.entry(at).or_default().push(cause);
         }
     }
-    changes.gone.extend(before.into_keys().map(|file| cause("media", Some(file), "is gone")));
+    let gone = before.into_keys().chain(copies);
+    changes.gone.extend(gone.map(|file| cause("media", Some(file), "is gone")));
 }
 
 impl Changes {

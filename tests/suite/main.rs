@@ -3,6 +3,7 @@
 
 mod books;
 mod boxes;
+mod check;
 mod cli;
 mod conform;
 mod copies;
@@ -10,6 +11,7 @@ mod docs;
 mod dump;
 mod embedded_xmp;
 mod evidence;
+mod faults;
 mod fit;
 mod fixtures;
 mod fragments;

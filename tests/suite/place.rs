@@ -439,12 +439,12 @@ mod unix {
 
 #[test]
 fn a_kill_at_any_moment_leaves_old_or_new() {
-    Killed::new(300, false).often(200);
+    Killed::new(80, false).often(420);
 }
 
 #[test]
 fn a_kill_at_any_moment_leaves_old_or_new_beside_the_clips() {
-    Killed::new(300, true).often(20);
+    Killed::new(80, true).often(80);
 }
 
 /// A shoot whose runs are killed, and what its files must come to under each of two sets of notes.
@@ -523,7 +523,7 @@ impl Killed {
         run(&mut self.command()).exits(0);
         assert_eq!(stamps(&self.shoot.folder), before);
         assert!(cut > 0, "no run was killed before it ended");
-        assert!(times < 100 || half_way > 0, "no run was killed while it was writing");
+        assert!(half_way > 0, "no run was killed while it was writing");
     }
 
     fn command(&self) -> std::process::Command {
