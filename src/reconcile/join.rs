@@ -92,7 +92,13 @@ fn offer_names(findings: &mut [Finding], dump: &Dump) {
     let stranger = |finding: &&mut Finding| finding.hint.as_deref() == Some(NO_SUCH_CLIP);
     for finding in findings.iter_mut().filter(stranger).take(MOST_NEAR) {
         let typed = finding.message.split('"').nth(1).unwrap_or_default();
-        let near = near(typed, names.iter().copied());
+        // A name that several clips have is spelt well enough; what tells them apart is their whole name.
+        let whole = || dump.clips.iter().filter(|clip| key(&clip.short) == key(typed));
+        let near: Vec<&str> = if whole().next().is_some() {
+            whole().map(|clip| clip.name.as_str()).take(3).collect()
+        } else {
+            near(typed, names.iter().copied())
+        };
         if !near.is_empty() {
             finding.hint = Some(format!("did you mean {}? {NO_SUCH_CLIP}", either(&near)));
         }

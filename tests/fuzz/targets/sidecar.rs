@@ -25,6 +25,7 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         lens_marks: None,
         squeeze: None,
         attachment: None,
+        attachment_reason: String::new(),
         magnification: None,
         glass: None,
         lens_focal: None,
@@ -38,7 +39,9 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         slate: text("24A"),
         take: text("3"),
         circled: None,
+        attachment_secured: None,
         filter: None,
+        density: None,
         remarks: text("<&>"),
     };
     let file = ClipFile {
@@ -59,7 +62,7 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         media: Recorded::default().into(),
         lens: Vec::new(),
     };
-    Annotation { clip, setups: Track::constant(setup) }
+    Annotation { clip, setups: Track::constant(setup), elsewhere: None, rows: Vec::new() }
 });
 
 libfuzzer_sys::fuzz_target!(|bytes: &[u8]| {
