@@ -26,7 +26,8 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
         into: _,
         per_frame,
         beside,
-        replace_edited,
+        // Asked for once: what it replaced is lensmend's own from then on.
+        replace_edited: _,
         verify,
         append_history,
         dry_run: _,
@@ -60,7 +61,6 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
     let switches = [
         ("per-frame", *per_frame),
         ("beside", *beside),
-        ("replace-edited", *replace_edited),
         ("verify", *verify),
         ("append-history", *append_history),
     ];
@@ -129,7 +129,6 @@ mod tests {
             "--verify",
             "--append-history",
             "--per-frame",
-            "--replace-edited",
         ]
         .map(str::to_owned);
         let sources = Sources {
