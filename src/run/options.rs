@@ -26,7 +26,8 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
         into: _,
         per_frame,
         beside,
-        replace_edited,
+        // Asked for once; the next run keeps what was edited after it.
+        replace_edited: _,
         verify,
         append_history,
         dry_run: _,
@@ -60,7 +61,6 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
     let switches = [
         ("per-frame", *per_frame),
         ("beside", *beside),
-        ("replace-edited", *replace_edited),
         ("verify", *verify),
         ("append-history", *append_history),
     ];
@@ -129,7 +129,6 @@ mod tests {
             "--verify",
             "--append-history",
             "--per-frame",
-            "--replace-edited",
         ]
         .map(str::to_owned);
         let sources = Sources {
@@ -148,6 +147,8 @@ mod tests {
         assert_eq!(again, first);
         let matter = that_matter(&first);
         assert_eq!(matter.len(), first.len() - 5, "{matter:?}");
+        let once = typed(Path::new("day"), &["--replace-edited".to_owned()]).unwrap();
+        assert!(once.replace_edited && words(&once, &sources).is_empty());
         assert!(typed(Path::new("day"), &["--nonsense".to_owned()]).is_err());
     }
 }
