@@ -100,8 +100,8 @@ pub struct ClipFacts {
     pub files: Vec<ClipFile>,
     /// The same files again elsewhere in the dump, each time in order.
     pub copies: Vec<Vec<CopiedFile>>,
-    /// What the media says, joined over the files.
-    pub media: Recorded,
+    /// What the media says, joined over the files; of one file, what that says.
+    pub media: Arc<Recorded>,
     /// Lens data that the media says over the frames of the clip, from where it differs from that of `media`.
     pub lens: Vec<(u64, LensData)>,
 }
@@ -274,8 +274,8 @@ pub struct Setup {
     pub t_number: Settled<Quantity<TNumber>>,
     /// Focus distance from the sensor-plane mark.
     pub focus_distance: Settled<Quantity<Meters>>,
-    /// What follows from the values above.
-    pub derived: Derived,
+    /// What follows from the values above; clips of one set-up share it.
+    pub derived: Arc<Derived>,
     /// Slate.
     pub slate: Option<Sourced<String>>,
     /// Take.

@@ -5,6 +5,7 @@ mod kit;
 mod measure;
 mod optics;
 mod sheet;
+mod turnover;
 
 use std::path::PathBuf;
 
@@ -13,6 +14,7 @@ pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
 pub use sheet::{FocusUnit, Sheet};
+pub use turnover::Turnover;
 
 use clap::{Parser, Subcommand, ValueEnum};
 
@@ -80,6 +82,18 @@ pub enum Command {
         Exit code: 0 all agree; 1 something does not; 2 it could not be checked; 130 interrupted (Ctrl-C)."
     )]
     Check(Check),
+    /// Turn a cut over to VFX: every shot with its frames, handles, camera and lens data
+    #[command(
+        long_about = "Turn a cut over to VFX: which frames of which clip each event uses, with handles, and what they were \
+        taken with, plate included.\n\n\
+        CUT is an EDL of the 3600 form or an OpenTimelineIO file. FOLDER is that of `annotate`: kit.toml, lens notes, dump. \
+        OUT gets turnover.csv, turnover.html, the cut again with the lens data (.otio, .edl), a camera a shot (USD, \
+        OpenTrackIO) in OUT/shots, and the record turnover.json. A second run with nothing new writes nothing.",
+        after_help = "Example: lensmend turnover day-03 --cut reel-2.edl --into turnover/reel-2\n\
+        Example: lensmend turnover day-03 --cut reel-2.otio --into turnover/reel-2 --handles 16 --plate scope\n\
+        Exit code: 0 all clear; 1 done, but something needs a person; 2 nothing was written."
+    )]
+    Turnover(Box<Turnover>),
     /// One set-up: what the lens becomes behind a reducer, what stop, what it sees, what is sharp
     #[command(
         long_about = "One set-up in numbers: the lens bare, behind its attachment, and bare on a sensor as much larger as \

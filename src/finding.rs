@@ -128,6 +128,12 @@ codes! {
     CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
     CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
     CutLine "cut.line" Warning "A part of a cut cannot be read, or is read in part.";
+    CutNoClip "cut.no-clip" Warning "An event of a cut matches no clip of the dump.";
+    CutTwoClips "cut.two-clips" Warning "An event of a cut matches two clips of the dump, or more.";
+    CutFrames "cut.frames" Warning "Which frames of its clip an event uses cannot be told, or not for certain.";
+    CutPastEnd "cut.past-end" Warning "An event asks for frames before its clip begins or after it ends.";
+    CutHandles "cut.handles" Info "A clip has fewer frames of handle around an event than were asked for.";
+    CutPlate "cut.plate" Warning "The plate asked for does not fit into what a clip recorded.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
     OutputEdited "output.edited" Warning "Somebody changed properties of a sidecar since lensmend wrote them; they were kept.";
     OutputDiffers "output.differs" Warning "The sidecar of another program says something else than lensmend would; its properties were kept.";
@@ -172,8 +178,8 @@ pub enum Spot {
 /// A line of a text file and the part of it that is meant.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Excerpt {
-    /// The line, without its line end.
-    pub line: String,
+    /// The line, without its line end; places on one line may share it.
+    pub line: Arc<str>,
     /// Bytes of `line` that are meant; lies inside it, on character borders.
     pub part: std::ops::Range<usize>,
 }
@@ -211,7 +217,7 @@ impl Place {
             spot: Spot::Text {
                 line: count(before.matches('\n').count() + 1),
                 column: count(lead.chars().count() + 1),
-                excerpt: Some(Excerpt { line: line.to_owned(), part }),
+                excerpt: Some(Excerpt { line: line.into(), part }),
                 name: None,
             },
         }

@@ -23,6 +23,12 @@ pub const JOURNAL: &str = "unfinished-run.json";
 pub const SIDECARS: &str = "sidecars";
 /// Name of the tree of lens data for VFX in the output folder.
 pub const LENS_DATA: &str = "lens-data";
+/// Name of the record of a turnover in its folder.
+pub const TURNOVER: &str = "turnover.json";
+/// Name of its journal.
+pub const TURNOVER_JOURNAL: &str = "unfinished-turnover.json";
+/// Name of its table.
+pub const TURNOVER_TABLE: &str = "turnover.csv";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
 
@@ -58,7 +64,8 @@ fn foreign_in_dump(into: &Path, dump: &Path) -> bool {
     // What a killed first run leaves is ours too.
     let own = |path: &Path| {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
-        name == RECORD || name == JOURNAL || name.ends_with(UNFINISHED)
+        [RECORD, JOURNAL, TURNOVER, TURNOVER_JOURNAL].contains(&name.as_ref())
+            || name.ends_with(UNFINISHED)
     };
     let entries = list(into).unwrap_or_default();
     inside && !entries.is_empty() && !entries.iter().any(|(path, _)| own(path))
@@ -148,7 +155,8 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
         // What a spreadsheet program keeps beside an open document is no document.
         let own = |path: &Path| {
             let name = path.file_name().unwrap_or_default().to_string_lossy();
-            name == TABLE || name.starts_with("~$") || name.starts_with(".~")
+            let table = name == TABLE || name == TURNOVER_TABLE;
+            table || name.starts_with("~$") || name.starts_with(".~")
         };
         let given = |path: &PathBuf| given.notes.contains(path) || given.lists.contains(path);
         let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));

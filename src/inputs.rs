@@ -2,6 +2,7 @@
 
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::{Context, Result, anyhow, bail};
 use rayon::prelude::*;
@@ -219,7 +220,7 @@ fn read_part(open: Open<'_>, root: &Path, part: &Part, clip: &Clip, per_frame: b
     let more: Vec<Finding> = last.findings.into_iter().filter(|f| !known(f)).collect();
     first.findings.extend(more);
     let steps = row.numbers.1.saturating_sub(row.numbers.0);
-    let facts = (&mut first.value.recorded, &last.value.recorded);
+    let facts = (Arc::make_mut(&mut first.value.recorded), &*last.value.recorded);
     let apart = frames::join(facts, row.files, steps, &shown(&row.last));
     first.findings.extend(apart.into_iter().map(|finding| finding.clip(clip.name.as_str())));
     Seen { facts: first, digests }
@@ -244,7 +245,7 @@ fn read_file(open: Open<'_>, place: &Path, path: &Path, clip: &Clip, per_frame: 
     let samples = samples.sha256().filter(|_| per_frame);
     let digests = [Some(file.size().to_string()), header_sha256.clone(), samples];
     let findings = findings.into_iter().map(|finding| finding.clip(clip.name.as_str())).collect();
-    let facts = Found { value: FileFacts { recorded, header_sha256 }, findings };
+    let facts = Found { value: FileFacts { recorded: recorded.into(), header_sha256 }, findings };
     Seen { facts, digests: digests.into_iter().flatten().collect() }
 }
 

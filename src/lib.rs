@@ -71,6 +71,7 @@ pub mod prep;
 pub mod reconcile;
 pub mod sheet;
 pub mod train;
+pub mod turnover;
 
 // What comes out.
 pub mod output;

@@ -73,6 +73,7 @@ fn unprinted(cli: &Cli, code: u8) -> u8 {
     match &cli.command {
         Command::Annotate(annotate) if !annotate.dry_run && code < 2 => 1,
         Command::Sheet(sheet) if sheet.into.is_some() && !sheet.dry_run && code < 2 => 1,
+        Command::Turnover(turnover) if !turnover.dry_run && code < 2 => 1,
         _ => 2,
     }
 }
@@ -94,6 +95,7 @@ fn stamp(cli: &Cli) -> Result<Stamp> {
     let flag = match &cli.command {
         Command::Annotate(annotate) => annotate.date.as_deref(),
         Command::Sheet(sheet) => sheet.date.as_deref(),
+        Command::Turnover(turnover) => turnover.date.as_deref(),
         _ => None,
     };
     let at = match (flag, std::env::var("SOURCE_DATE_EPOCH").ok()) {

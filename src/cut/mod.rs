@@ -13,6 +13,9 @@ use crate::ratio::FrameRate;
 /// Most events of a cut; a long feature has some thousands.
 pub const MOST_EVENTS: usize = 100_000;
 
+/// How the comments begin that lensmend adds to an EDL, behind the asterisk; reading them back adds nothing.
+pub const OWN: &str = "LENS:";
+
 /// A cut as read.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Cut {
@@ -47,10 +50,23 @@ pub struct Event {
     pub speed: Option<Speed>,
     /// How it begins, if not with a plain cut.
     pub transition: Option<Transition>,
+    /// Frames of the cut that transitions need of the clip before the event begins, and after it has ended.
+    pub beyond: (u64, u64),
+    /// Where it stands in the file, for writing the cut again.
+    pub anchor: Anchor,
     /// Remarks of the edit that lensmend does not read.
     pub comments: Vec<String>,
     /// Where it stands.
     pub place: Place,
+}
+
+/// The place of an event in its file.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Anchor {
+    /// Number of the last line that belongs to it, from 1.
+    Line(u64),
+    /// JSON pointer (RFC 6901) of the clip.
+    Pointer(String),
 }
 
 /// A moment as the file tells it.

@@ -8,7 +8,7 @@ use serde_json::{Map, Value as Json};
 use crate::finding::{Code, Found, Place};
 use crate::ratio::{FrameRate, parse_rate};
 
-use super::{Cut, Event, MOST_EVENTS, Speed, Time, Transition, trouble};
+use super::{Anchor, Cut, Event, MOST_EVENTS, Speed, Time, Transition, trouble};
 
 /// Deepest nesting of tracks and stacks; edits nest a few deep.
 const DEEPEST: usize = 32;
@@ -38,7 +38,10 @@ pub fn parse(file: &str, text: &str) -> Found<Cut> {
         walk.at = seconds(value, rate);
         walk.cut.rate = exact(rate);
     }
-    walk.item(root.get("tracks").unwrap_or(&root), "", 0);
+    match root.get("tracks") {
+        Some(tracks) => walk.item(tracks, "", "/tracks", 0),
+        None => walk.item(&root, "", "", 0),
+    };
     let Walk { place, mut cut, mut findings, .. } = walk;
     if cut.rate.is_none() {
         cut.rate = cut.events.iter().find_map(|event| match &event.record {
@@ -63,7 +66,8 @@ struct Walk {
 
 impl Walk {
     /// One item of a track or stack; says how many seconds of the cut it takes.
-    fn item(&mut self, item: &Json, track: &str, depth: usize) -> f64 {
+    /// `at` is its JSON pointer.
+    fn item(&mut self, item: &Json, track: &str, at: &str, depth: usize) -> f64 {
         if depth > DEEPEST || self.cut.events.len() >= MOST_EVENTS {
             let message = if depth > DEEPEST {
                 "tracks nest too deep here"
@@ -87,43 +91,57 @@ impl Walk {
                     return 0.0;
                 }
                 let name = text_of(item, "name").unwrap_or_else(|| track.to_owned());
-                self.track(item, &name, depth)
+                self.track(item, &name, at, depth)
             }
-            "Stack" | "SerializableCollection" => self.stack(item, track, depth),
-            "Timeline" => self.item(item.get("tracks").unwrap_or(&Json::Null), track, depth + 1),
-            "Clip" => self.clip(item, track),
+            "Stack" | "SerializableCollection" => self.stack(item, track, at, depth),
+            "Timeline" => {
+                let tracks = item.get("tracks").unwrap_or(&Json::Null);
+                self.item(tracks, track, &format!("{at}/tracks"), depth + 1)
+            }
+            "Clip" => self.clip(item, track, at),
             "Gap" => range(item.get("source_range")).map_or(0.0, |r| seconds(r.duration, r.rate)),
             _ => 0.0,
         }
     }
 
-    fn track(&mut self, track: &Json, name: &str, depth: usize) -> f64 {
+    fn track(&mut self, track: &Json, name: &str, at: &str, depth: usize) -> f64 {
         let (first, begins) = (self.cut.events.len(), self.at);
         self.at = 0.0;
-        let mut coming: Option<Transition> = None;
-        for child in children(track) {
+        let mut coming: Option<(Transition, u64)> = None;
+        let mut last = first..first;
+        for (child_at, child) in children(track).enumerate() {
             if schema(child) == "Transition" {
-                coming = Some(transition(child));
+                let (transition, (before, after)) = transition(child);
+                // The clip before it is shown on; a gap has nothing to show.
+                if let Some(event) = self.cut.events.get_mut(last.clone()).and_then(<[_]>::last_mut)
+                {
+                    event.beyond.1 = after;
+                }
+                coming = Some((transition, before));
                 continue;
             }
             let event = self.cut.events.len();
-            let long = self.item(child, name, depth + 1);
+            let long = self.item(child, name, &format!("{at}/children/{child_at}"), depth + 1);
             self.at += long;
-            if let (Some(transition), Some(event)) = (coming.take(), self.cut.events.get_mut(event))
+            last = event..self.cut.events.len();
+            if let (Some((transition, before)), Some(event)) =
+                (coming.take(), self.cut.events.get_mut(event))
             {
                 event.transition = Some(transition);
+                event.beyond.0 = before;
             }
         }
         let long = self.at;
         self.shown(track, first, begins, long)
     }
 
-    fn stack(&mut self, stack: &Json, track: &str, depth: usize) -> f64 {
+    fn stack(&mut self, stack: &Json, track: &str, at: &str, depth: usize) -> f64 {
         let (first, begins) = (self.cut.events.len(), self.at);
         let mut longest: f64 = 0.0;
-        for child in children(stack) {
+        for (child_at, child) in children(stack).enumerate() {
             self.at = 0.0;
-            longest = longest.max(self.item(child, track, depth + 1));
+            let at = format!("{at}/children/{child_at}");
+            longest = longest.max(self.item(child, track, &at, depth + 1));
         }
         self.shown(stack, first, begins, longest)
     }
@@ -141,7 +159,7 @@ impl Walk {
         until - from
     }
 
-    fn clip(&mut self, clip: &Json, track: &str) -> f64 {
+    fn clip(&mut self, clip: &Json, track: &str, at: &str) -> f64 {
         let media = media(clip);
         let available = media.and_then(|media| range(media.get("available_range")));
         let Some(source) = range(clip.get("source_range")).or(available) else {
@@ -169,6 +187,8 @@ impl Walk {
             record: Some((record(self.at), record(self.at + long))),
             speed,
             transition: None,
+            beyond: (0, 0),
+            anchor: Anchor::Pointer(at.to_owned()),
             comments: Vec::new(),
             place: self.place.clone(),
         });
@@ -183,8 +203,8 @@ fn windowed(mut event: Event, from: f64, until: f64, begins: f64) -> Option<Even
         return Some(event);
     };
     let (head, tail) = ((from - a / rate).max(0.0), (b / rate - until).max(0.0));
-    // Half of a frame is no frame: it is what is left of dividing.
-    if (b - a) / rate - head - tail < 0.5 / rate {
+    // Half of a frame is no frame: it is what is left of dividing. What is that short by itself is shown by a transition.
+    if head + tail > 0.0 && (b - a) / rate - head - tail < 0.5 / rate {
         return None;
     }
     let moved = |time: &Time, by: f64| match time {
@@ -201,6 +221,9 @@ fn windowed(mut event: Event, from: f64, until: f64, begins: f64) -> Option<Even
         begins: None,
     };
     event.record = Some((record(a, head), record(b, -tail)));
+    // What is cut away at an end needs no more frames beyond it.
+    event.beyond.0 = if head > 0.0 { 0 } else { event.beyond.0 };
+    event.beyond.1 = if tail > 0.0 { 0 } else { event.beyond.1 };
     Some(event)
 }
 
@@ -239,7 +262,8 @@ struct Range {
 fn range(range: Option<&Json>) -> Option<Range> {
     let (start, rate) = rational(range?.get("start_time")?)?;
     let (duration, of_duration) = rational(range?.get("duration")?)?;
-    (duration >= 0.0).then_some(Range { start, duration: duration * rate / of_duration, rate })
+    let duration = duration * rate / of_duration;
+    (duration >= 0.0 && duration.is_finite()).then_some(Range { start, duration, rate })
 }
 
 fn rational(time: &Json) -> Option<(f64, f64)> {
@@ -251,14 +275,17 @@ fn seconds(frames: f64, rate: f64) -> f64 {
     frames / rate
 }
 
-fn transition(item: &Json) -> Transition {
-    let frames =
-        |member: &str| item.get(member).and_then(rational).map_or(0.0, |(value, _)| value.max(0.0));
-    let long = frames("in_offset") + frames("out_offset");
+/// A transition, and the frames that it needs of the clips before and behind their cut: of what comes, of what goes.
+fn transition(item: &Json) -> (Transition, (u64, u64)) {
+    let frames = |member: &str| {
+        let long = item.get(member).and_then(rational).map_or(0.0, |(value, _)| value.max(0.0));
+        format!("{:.0}", long.min(1e9)).parse::<u64>().unwrap_or(0)
+    };
+    let (before, after) = (frames("in_offset"), frames("out_offset"));
     let kind = text_of(item, "transition_type").unwrap_or_default();
     let kind =
         if kind.contains("Dissolve") { "dissolve".to_owned() } else { "transition".to_owned() };
-    Transition { kind, frames: format!("{:.0}", long.min(1e9)).parse().unwrap_or(0) }
+    (Transition { kind, frames: before + after }, (before, after))
 }
 
 fn speed(effect: &Json) -> Option<Speed> {

@@ -1,5 +1,6 @@
 //! One record of any sheet, cell by cell: typed values under their headings, ditto marks filled in, faults pointed at.
 
+use std::cell::OnceCell;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -10,7 +11,7 @@ use super::Noted;
 use super::book::{DATE, LINE_END};
 use super::cell::{Wrong, is_blank, is_ditto, is_open};
 use super::columns::{Columns, Heading, Layout, key};
-use super::faults::{Trouble, Unitless, cell_name};
+use super::faults::{Trouble, Unitless};
 use super::length::NO_UNIT;
 use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
@@ -19,14 +20,12 @@ use super::table::{LONE_QUOTE, Record};
 pub(super) const MAX_CELL: usize = 4000;
 /// Bytes that ditto marks may repeat in one file; a mark is small and what it repeats may not be.
 const MAX_REPEATED: usize = 8 << 20;
-/// The longest line that goes whole into a finding, in bytes.
-const MAX_EXCERPT: usize = 400;
 
 /// What holds for every record of a sheet.
 pub(super) struct Sheet<'a, C> {
-    file: Arc<str>,
+    pub(super) file: Arc<str>,
     /// The text as it stands in the file.
-    text: &'a str,
+    pub(super) text: &'a str,
     /// True where the text was made from the cells of a spreadsheet.
     pub(super) grid: bool,
     pub(super) layout: &'a Layout<C>,
@@ -78,6 +77,7 @@ impl<'a, C: Columns> Sheet<'a, C> {
             found: &mut found,
             unread: Vec::new(),
             understood: None,
+            line: OnceCell::new(),
         };
         let used = each(Line::Cells(&mut cells));
         let understood = cells.understood.take();
@@ -101,33 +101,6 @@ impl<'a, C: Columns> Sheet<'a, C> {
         let count = self.layout.headings.iter().filter(|(_, heading)| heading.is_some()).count();
         count <= values.len() && known.all(|(heading, value)| key(&heading.typed) == key(value))
     }
-
-    /// The place of a cell, or of a whole row. A record begins with a line, so lines are counted within it alone.
-    pub(super) fn place(&self, record: &Record, span: &Range<usize>) -> Place {
-        let start = record.span.start;
-        let row = self.text.get(record.span.clone()).unwrap_or_default();
-        let raw = self.text.get(span.clone()).unwrap_or_default();
-        let from = span.start - start + (raw.len() - raw.trim_start().len());
-        let inner = from..from + raw.trim().len();
-        let mut place = Place::span(self.file.clone(), row, inner);
-        if let Spot::Text { line, column, excerpt, name } = &mut place.spot {
-            *line += record.line - 1;
-            // A line of thousands of bytes helps nobody, and a copy of it for each cell would fill the memory.
-            *excerpt = excerpt.take().filter(|excerpt| excerpt.line.len() <= MAX_EXCERPT);
-            *name = self.name(record, span).map(Arc::from);
-            let index = record.cells.iter().position(|cell| cell == span);
-            if let Some(index) = index.filter(|_| self.grid) {
-                *column = u64::try_from(index + 1).unwrap_or(u64::MAX);
-            }
-        }
-        place
-    }
-
-    /// What a spreadsheet calls a cell: `E4`.
-    pub(super) fn name(&self, record: &Record, span: &Range<usize>) -> Option<String> {
-        let index = record.cells.iter().position(|cell| cell == span).filter(|_| self.grid)?;
-        Some(cell_name(index, record.line))
-    }
 }
 
 /// The cells of one record, while they are read.
@@ -140,6 +113,8 @@ pub(crate) struct Cells<'r, 'a, C> {
     record: &'r Record,
     values: &'r csv::StringRecord,
     found: &'r mut Vec<Trouble>,
+    /// The line of the record that is shown first.
+    line: OnceCell<Arc<str>>,
 }
 
 impl<C: Columns> Cells<'_, '_, C> {
@@ -203,7 +178,7 @@ impl<C: Columns> Cells<'_, '_, C> {
                         line: self.record.line,
                         heading: heading.typed.clone(),
                     },
-                    place: self.sheet.place(self.record, self.span(index)),
+                    place: self.place_at(self.span(index)),
                 })
             }
             Err(wrong) => {
@@ -239,8 +214,7 @@ impl<C: Columns> Cells<'_, '_, C> {
 
     /// Says what is wrong with a part of the record.
     fn report(&mut self, code: Code, span: Range<usize>, message: String, hint: &str) {
-        let finding =
-            Finding::new(code, message).at(self.sheet.place(self.record, &span)).hint(hint);
+        let finding = Finding::new(code, message).at(self.place_at(&span)).hint(hint);
         self.found.push(Trouble { at: span.start, finding, unitless: None });
     }
 
@@ -300,7 +274,7 @@ impl<C: Columns> Cells<'_, '_, C> {
 
     /// The record itself, for findings.
     pub(crate) fn place(&self) -> Place {
-        self.sheet.place(self.record, &self.record.span)
+        self.place_at(&self.record.span)
     }
 
     /// Line of the file where the record begins, from 1.
@@ -313,10 +287,23 @@ impl<C: Columns> Cells<'_, '_, C> {
         self.index(column).is_some()
     }
 
+    /// The place of a part of the record. All places of a record share the line that they show.
+    fn place_at(&self, span: &Range<usize>) -> Place {
+        let mut place = self.sheet.place(self.record, span);
+        if let Spot::Text { excerpt: Some(excerpt), .. } = &mut place.spot {
+            let line = self.line.get_or_init(|| Arc::clone(&excerpt.line));
+            // A cell that holds line ends has lines of its own.
+            if *line == excerpt.line {
+                excerpt.line = Arc::clone(line);
+            }
+        }
+        place
+    }
+
     /// The cell of `column`, if it holds anything.
     pub(super) fn place_of(&self, column: C) -> Option<Place> {
         let index = self.index(column).filter(|_| self.says(column))?;
-        Some(self.sheet.place(self.record, self.span(index)))
+        Some(self.place_at(self.span(index)))
     }
 
     /// True where the cell holds anything but a way to say nothing.

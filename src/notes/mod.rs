@@ -28,6 +28,7 @@ pub(crate) mod memory;
 mod moment;
 mod row;
 pub(crate) mod sheet;
+mod spots;
 mod table;
 pub(crate) mod text;
 pub(crate) mod time;
@@ -153,7 +154,8 @@ pub enum AttachmentNote {
     Nothing,
 }
 
-/// One row. `None` where the cell was empty, missing or not understood (the last with a finding).
+/// One row. `None` where the cell was empty, missing or not understood (the last with a finding). Cells stand apart from
+/// the row: most of its columns are empty, and there may be a hundred thousand rows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NoteRow {
     /// The row itself, for findings: the first line of it where a cell holds line ends.
@@ -165,40 +167,40 @@ pub struct NoteRow {
     /// Which clips.
     pub target: Target,
     /// Roll typed beside clip names; narrows names such as `C007`.
-    pub roll: Option<Noted<String>>,
+    pub roll: Option<Box<Noted<String>>>,
     /// Camera letter or id.
-    pub camera: Option<Noted<String>>,
+    pub camera: Option<Box<Noted<String>>>,
     /// From this timecode or time of day on: `hh:mm:ss:ff` as typed, since how it counts is known only with the clip;
     /// `hh:mm:ss`, or `hh:mm` where no seconds were written.
-    pub from: Option<Noted<String>>,
+    pub from: Option<Box<Noted<String>>>,
     /// Time of day at which the clip ran, by the watch of whoever kept the notes.
-    pub time: Option<Noted<TimeOfDay>>,
+    pub time: Option<Box<Noted<TimeOfDay>>>,
     /// Recording mode, by name.
-    pub mode: Option<Noted<String>>,
+    pub mode: Option<Box<Noted<String>>>,
     /// Lens, as typed.
-    pub lens: Option<Noted<String>>,
+    pub lens: Option<Box<Noted<String>>>,
     /// Focal length on the barrel.
-    pub focal: Option<Noted<FocalNote>>,
+    pub focal: Option<Box<Noted<FocalNote>>>,
     /// Stop on the ring.
-    pub stop: Option<Noted<StopNote>>,
+    pub stop: Option<Box<Noted<StopNote>>>,
     /// Attachment.
-    pub attachment: Option<Noted<AttachmentNote>>,
+    pub attachment: Option<Box<Noted<AttachmentNote>>>,
     /// Whether the attachment sat tight; a loose one moves the picture.
-    pub secured: Option<Noted<bool>>,
+    pub secured: Option<Box<Noted<bool>>>,
     /// Focus distance from the sensor-plane mark.
-    pub focus: Option<Noted<Meters>>,
+    pub focus: Option<Box<Noted<Meters>>>,
     /// Slate.
-    pub slate: Option<Noted<String>>,
+    pub slate: Option<Box<Noted<String>>>,
     /// Take.
-    pub take: Option<Noted<String>>,
+    pub take: Option<Box<Noted<String>>>,
     /// Circled take.
-    pub circled: Option<Noted<bool>>,
+    pub circled: Option<Box<Noted<bool>>>,
     /// Filters.
-    pub filter: Option<Noted<String>>,
+    pub filter: Option<Box<Noted<String>>>,
     /// Light that neutral density among them took. The stop on the ring is not changed by it.
-    pub density: Option<Noted<Stops>>,
+    pub density: Option<Box<Noted<Stops>>>,
     /// Remarks.
-    pub remarks: Option<Noted<String>>,
+    pub remarks: Option<Box<Noted<String>>>,
     /// What stood in the row and could not be read: `lens`, `focal length`, `stop`, `attachment`, `focus distance`.
     pub unread: Vec<&'static str>,
 }

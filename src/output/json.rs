@@ -290,7 +290,7 @@ pub(super) fn finding(finding: &Finding) -> Json {
                     object.insert("spreadsheetCell".into(), json!(name.as_ref()));
                 }
                 if let Some(excerpt) = excerpt {
-                    object.insert("row".into(), json!(excerpt.line));
+                    object.insert("row".into(), json!(&*excerpt.line));
                 }
             }
         }

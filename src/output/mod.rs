@@ -27,6 +27,7 @@ pub mod sheet;
 pub mod summary;
 mod svg;
 pub mod table;
+pub mod turnover;
 pub mod values;
 mod wrap;
 pub mod xmp;

@@ -53,6 +53,27 @@ pub fn rows(annotation: &Annotation) -> Vec<Row<'_>> {
     files.iter().enumerate().flat_map(|(at, file)| of_file(annotation, file, at + 1)).collect()
 }
 
+/// The rows of a clip from one of its frames up to another, each cut to what lies between.
+pub fn within(annotation: &Annotation, range: std::ops::Range<u64>) -> Vec<Row<'_>> {
+    let cut = |row: Row<'_>| {
+        // Frames of a file behind one of unknown length cannot be placed.
+        let in_file = row.in_file?;
+        let first = row.start.max(range.start);
+        let end = row.frames.and_then(|frames| row.start.checked_add(frames));
+        let end = end.map_or(range.end, |end| end.min(range.end));
+        let frames = end.checked_sub(first).filter(|frames| *frames > 0)?;
+        let in_file = in_file.checked_add(first - row.start)?;
+        Some((first, in_file, frames))
+    };
+    rows(annotation)
+        .into_iter()
+        .filter_map(|row| {
+            let (start, in_file, frames) = cut(row)?;
+            Some(Row { start, in_file: Some(in_file), frames: Some(frames), ..row })
+        })
+        .collect()
+}
+
 /// The rows of one file of a clip.
 pub fn of_file<'a>(annotation: &'a Annotation, file: &'a ClipFile, part: usize) -> Vec<Row<'a>> {
     let Some(first) = file.first_frame else {

@@ -7,7 +7,7 @@ use crate::fields::{Facet, Field};
 use crate::finding::nearest;
 
 use super::rows::rows;
-use super::values::{Cell, Value, cells};
+use super::values::{Cell, Cells, Value, cells};
 
 /// Columns when none are chosen.
 pub const DEFAULT: &str = "file,clip,roll,part,camera,start-timecode,end-timecode,frames,frame-rate,coded-raster,\
@@ -67,15 +67,24 @@ pub fn write(shoot: &Shoot, columns: &[Column]) -> Result<Vec<u8>> {
         csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
     writer.write_record(columns.iter().map(|column| harmless(&column.heading)))?;
     for row in shoot.clips.iter().flat_map(rows) {
-        let cells = cells(&row);
-        let record = columns.iter().map(|column| {
-            let text =
-                cells.get(&column.field).and_then(|cell| side(cell, column)).unwrap_or_default();
-            harmless(&text)
-        });
-        writer.write_record(record)?;
+        writer.write_record(texts(&cells(&row), columns).map(|text| harmless(&text)))?;
     }
     Ok(writer.into_inner()?)
+}
+
+/// What stands in the columns for a row with `cells`.
+pub(super) fn texts<'a>(
+    cells: &'a Cells,
+    columns: &'a [Column],
+) -> impl Iterator<Item = String> + 'a {
+    columns.iter().map(|column| {
+        cells.get(&column.field).and_then(|cell| side(cell, column)).unwrap_or_default()
+    })
+}
+
+/// The headings of the columns.
+pub(super) fn headings(columns: &[Column]) -> impl Iterator<Item = &str> {
+    columns.iter().map(|column| column.heading.as_str())
 }
 
 fn side(cell: &Cell, column: &Column) -> Option<String> {

@@ -8,6 +8,7 @@ mod history;
 mod known;
 mod lens_data;
 mod merging;
+pub mod package;
 mod sidecars;
 mod standing;
 mod unchanged;

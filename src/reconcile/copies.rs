@@ -48,7 +48,7 @@ pub fn fold(dump: &mut Dump, recorded: &mut Vec<Vec<FileFacts>>) -> Vec<Finding>
 /// The digests of all headers, where every file is one whose header tells it from others.
 fn headers(read: &[FileFacts]) -> Option<Vec<String>> {
     let of = |facts: &FileFacts| {
-        let Recorded { container, created, start, .. } = &facts.recorded;
+        let Recorded { container, created, start, .. } = &*facts.recorded;
         let told = *container != Container::Opaque && (created.is_some() && start.is_some());
         facts.header_sha256.clone().filter(|_| told)
     };

@@ -1,5 +1,7 @@
 //! Files of a clip of which nobody knows where in it they begin: only what is the same in every piece can be said of them.
 
+use std::sync::Arc;
+
 use crate::annotation::{ClipFacts, Derived, Settled, Setup, Verdict};
 use crate::track::Track;
 
@@ -58,7 +60,7 @@ fn common(a: Setup, b: &Setup) -> Setup {
         f_number: settled(a.f_number, &b.f_number),
         t_number: settled(a.t_number, &b.t_number),
         focus_distance: settled(a.focus_distance, &b.focus_distance),
-        derived: derived(a.derived, &b.derived),
+        derived: derived(Arc::unwrap_or_clone(a.derived), &b.derived).into(),
         slate: same(a.slate, b.slate.as_ref()),
         take: same(a.take, b.take.as_ref()),
         circled: same(a.circled, b.circled.as_ref()),

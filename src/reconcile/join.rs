@@ -118,8 +118,8 @@ struct Desk<'w, 'a> {
 
 impl<'a> Desk<'_, 'a> {
     fn seat(&mut self, row: &'a NoteRow) {
-        match (&row.target, &row.from, &row.time) {
-            (Target::Clips(_), from, time) => self.named(row, from.as_ref(), time.as_ref()),
+        match (&row.target, row.from.as_deref(), row.time.as_deref()) {
+            (Target::Clips(_), from, time) => self.named(row, from, time),
             (Target::Roll(roll), None, None) => {
                 let clips = self.index.on_roll(roll);
                 if clips.is_empty() {

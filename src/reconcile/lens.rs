@@ -1,5 +1,6 @@
 //! Lens data of the media over the frames of a clip: where a later file says something else than the one before.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use crate::annotation::ClipFile;
@@ -54,11 +55,16 @@ fn lost(file: &ClipFile, name: &Arc<str>) -> Finding {
 }
 
 /// `media` with the lens data that holds at `frame`.
-pub(super) fn at(media: &Recorded, changes: &[(u64, LensData)], frame: u64) -> Recorded {
-    let mut media = media.clone();
+pub(super) fn at<'m>(
+    media: &'m Recorded,
+    changes: &[(u64, LensData)],
+    frame: u64,
+) -> Cow<'m, Recorded> {
+    let mut media = Cow::Borrowed(media);
     if let Some((_, now)) = changes.iter().take_while(|(from, _)| *from <= frame).last() {
         let LensData { lens, focal_length, f_number, t_number, focus_distance, extender } =
             now.clone();
+        let media = media.to_mut();
         (media.lens, media.focal_length, media.f_number) = (lens, focal_length, f_number);
         (media.t_number, media.focus_distance) = (t_number, focus_distance);
         media.extender = extender;

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Display;
+use std::sync::Arc;
 
 use crate::dump::{Clip, Dump};
 use crate::finding::{Code, Finding};
@@ -51,7 +52,7 @@ pub fn apply(dump: &Dump, recorded: &mut [Vec<FileFacts>], lists: &[ClipList]) -
         };
         let parts = dump.clips.get(clip).map_or(1, |clip| clip.parts.len());
         let mut desk = Desk { row, found: Vec::new() };
-        desk.fill(&mut facts.recorded, parts > 1);
+        desk.fill(Arc::make_mut(&mut facts.recorded), parts > 1);
         let name = dump.clips.get(clip).map_or("", |clip| clip.name.as_str());
         findings.extend(desk.found.into_iter().map(|finding| finding.clip(name)));
     }

@@ -16,7 +16,8 @@ use super::lens;
 pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let name: Arc<str> = Arc::from(clip.name.as_str());
     let mut findings = Vec::new();
-    let mut files: Vec<ClipFile> = Vec::new();
+    // Most clips are one file, and a list that grows makes room for four.
+    let mut files: Vec<ClipFile> = Vec::with_capacity(clip.parts.len());
     let mut next_frame = Some(0);
     let mut last_number: Option<u32> = None;
     let mut whole = true;
@@ -53,17 +54,15 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
             first_frame.zip(frames).and_then(|(next, frames): (u64, u64)| next.checked_add(frames));
         files.push(file);
     }
-    let mut media = recorded.first().map(|first| first.recorded.clone()).unwrap_or_default();
+    // One file says all there is to say of its clip, and a large dump has no room to hold it twice.
+    let mut media = recorded.first().map(|first| Arc::clone(&first.recorded)).unwrap_or_default();
     if recorded.len() > 1 {
+        let media = Arc::make_mut(&mut media);
         // Both speak of one file.
         (media.stored, media.duration) = (None, None);
-    }
-    if let (Some(frames), true) = (&mut media.frames, recorded.len() > 1) {
-        match next_frame.filter(|_| whole) {
-            Some(all) => {
-                *frames = Sourced::new(all, Origin::Computed("frames of all files of the clip"));
-            }
-            None => media.frames = None,
+        if media.frames.is_some() {
+            let of_all = Origin::Computed("frames of all files of the clip");
+            media.frames = next_frame.filter(|_| whole).map(|all| Sourced::new(all, of_all));
         }
     }
     for (FileFacts { recorded: facts, .. }, file) in recorded.iter().zip(&files).skip(1) {

@@ -31,6 +31,7 @@ mod names;
 mod pick;
 mod rig;
 mod settle;
+mod shelf;
 mod spans;
 mod stop;
 mod suspects;
@@ -38,6 +39,7 @@ mod twice;
 mod watch;
 mod weigh;
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -53,6 +55,7 @@ use crate::recorded::{FileFacts, Recorded};
 use crate::track::Track;
 
 pub use clocks::Clocks;
+use shelf::Shelf;
 
 /// Whom to believe where media and notes contradict each other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -113,11 +116,12 @@ pub fn reconcile(
     let habits = habits::learn(&world, &rows, &asked);
     let noted = notes.iter().any(|notes| !notes.rows.is_empty());
     let (mut clips, mut of_clips) = (Vec::new(), Vec::new());
-    let resolved = dump.clips.par_iter().zip(facts).zip(&rows).enumerate().map(
-        |(at, ((clip, facts), rows))| {
+    let resolved = dump.clips.par_iter().zip(facts).zip(&rows).enumerate().map_init(
+        Shelf::default,
+        |shelf, (at, ((clip, facts), rows))| {
             let scene = Scene::of(clip, &facts, kit, &asked, habits.of(at));
             let Resolved { setups, elsewhere, rows, findings } =
-                annotate(&scene, &facts, rows, noted);
+                annotate(&scene, &facts, rows, noted, shelf);
             (Annotation { clip: facts, setups, elsewhere, rows }, findings)
         },
     );
@@ -199,20 +203,24 @@ fn annotate(
     facts: &ClipFacts,
     rows: &[join::Joined<'_>],
     noted: bool,
+    shelf: &mut Shelf,
 ) -> Resolved {
     let lens_changes = facts.lens.iter().map(|(frame, _)| *frame);
     let breaks: BTreeSet<u64> =
         rows.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
-    // Pieces differ in lens data alone, so tags need not go along.
-    let plain = Recorded { tags: Vec::new(), ..facts.media.clone() };
+    // Pieces differ in lens data alone, so tags need not go along where each has a copy of its own.
+    let mut plain = Cow::Borrowed(&*facts.media);
+    if !facts.lens.is_empty() {
+        plain.to_mut().tags = Vec::new();
+    }
     let first = lens::at(&plain, &facts.lens, 0);
     let of_first = Scene { media: &first, place: scene.place.clone(), ..*scene };
-    let Found { value: first, mut findings } = setup(&of_first, rows, 0);
+    let Found { value: first, mut findings } = setup(&of_first, rows, 0, shelf);
     let mut setups = Track::constant(first);
     for frame in breaks {
         let media = lens::at(&plain, &facts.lens, frame);
         let of_piece = Scene { media: &media, place: scene.place.clone(), ..*scene };
-        let Found { value: setup, findings: more } = setup(&of_piece, rows, frame);
+        let Found { value: setup, findings: more } = setup(&of_piece, rows, frame, shelf);
         // The same trouble in every piece of a clip is said once.
         for finding in more {
             if !findings.contains(&finding) {
@@ -237,7 +245,12 @@ fn annotate(
 }
 
 /// One piece of one clip, from `frame` on.
-fn setup(scene: &Scene<'_>, rows: &[join::Joined<'_>], frame: u64) -> Found<Setup> {
+fn setup(
+    scene: &Scene<'_>,
+    rows: &[join::Joined<'_>],
+    frame: u64,
+    shelf: &mut Shelf,
+) -> Found<Setup> {
     let mut findings = Vec::new();
     let said = pick::pick(scene, rows, frame, &mut findings);
     let rig = rig::find(scene, &said, &mut findings);
@@ -273,7 +286,7 @@ fn setup(scene: &Scene<'_>, rows: &[join::Joined<'_>], frame: u64) -> Found<Setu
         f_number: settled.f_number,
         t_number: settled.t_number,
         focus_distance: settled.focus_distance,
-        derived,
+        derived: shelf.share(derived),
         slate: said.slate.said().map(pick::text),
         take: said.take.said().map(pick::text),
         circled: said

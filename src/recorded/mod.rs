@@ -24,6 +24,8 @@ mod start;
 mod timed;
 mod xmp;
 
+use std::sync::Arc;
+
 use chrono::NaiveDateTime;
 
 use crate::finding::{Code, Found};
@@ -127,8 +129,8 @@ pub enum Rotation {
 /// What was read of one file.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct FileFacts {
-    /// What it says.
-    pub recorded: Recorded,
+    /// What it says; a clip of one file says the same, and shares it.
+    pub recorded: Arc<Recorded>,
     /// SHA-256 over the header bytes read, in hexadecimal.
     pub header_sha256: Option<String>,
 }

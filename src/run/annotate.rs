@@ -6,22 +6,21 @@ use crate::annotation::Shoot;
 use crate::cli::Annotate;
 use crate::dump::Dump;
 use crate::dump::walk::shown;
-use crate::finding::{Code, Finding, Found};
-use crate::folder::{self, Given, Sources};
-use crate::inputs::{self, Read};
-use crate::kit::Kit;
-use crate::lists::ClipList;
+use crate::finding::Finding;
+use crate::folder::{self, Sources};
+use crate::inputs;
 use crate::notes::Notes;
 use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job, There};
-use crate::reconcile::{self, copies, listed};
+use crate::reconcile::copies;
 use crate::watch::{Interrupted, Watch};
 
 use super::asked::asked;
 use super::sealed::{self, Sealed};
+use super::shoot::Given;
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, options, refuse, unchanged};
 
 pub(super) fn annotate(
@@ -51,7 +50,7 @@ pub(super) fn with_shoot<T>(
     watch: &dyn Watch,
     then: impl FnOnce(&mut Shoot, &Job<'_>, Option<There>, Vec<String>) -> Result<T>,
 ) -> Result<Result<T, Faults>> {
-    let given = Given {
+    let given = folder::Given {
         kit: request.kit.clone(),
         kitless: request.reducer.is_some() || request.extender.is_some(),
         notes: request.notes.clone(),
@@ -61,15 +60,20 @@ pub(super) fn with_shoot<T>(
     };
     let sources = folder::find(&request.folder, &given)?;
     let kit = inputs::read_kit_of(&sources)?;
+    let holds = !broken(&kit.findings);
     // Two things that wait for the disk, and neither for the other.
     let (read, there) = rayon::join(
-        || read(&sources, &kit.value, request.sheet.as_deref()),
-        || if broken(&kit.findings) { Ok(None) } else { outputs::look(&sources, request.dry_run) },
+        || -> Result<_> {
+            let dump = inputs::read_dump(&sources, &kit.value);
+            Ok((Given::read(&sources, kit, request.sheet.as_deref())?, dump))
+        },
+        || if holds { outputs::look(&sources, request.dry_run) } else { Ok(None) },
     );
-    let (notes, lists, dump) = read?;
-    if broken(&kit.findings) {
-        return Ok(Err(Faults([kit.findings, notes.findings, lists.findings].concat())));
+    let (read, dump) = read?;
+    if let Some(all) = read.broken() {
+        return Ok(Err(Faults(all)));
     }
+    let kit = &read.kit;
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
@@ -86,32 +90,8 @@ pub(super) fn with_shoot<T>(
     let copied = copies::fold(&mut dump.value, &mut recorded.value);
     let Sealed { sealing, findings: seals, talk: told } =
         sealed::look(request, &sources, &dump.value, watch)?;
-    let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
-    let mut shoot =
-        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, asked);
-    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
-    let no_cameras =
-        sources.kit.is_some() && kit.value.cameras.is_empty() && !shoot.clips.is_empty();
-    let no_cameras = no_cameras.then(|| {
-        Finding::new(
-            Code::CameraUnknown,
-            "the kit has no cameras, so film back, view and coverage are left out",
-        )
-        .hint("add each camera with its recording modes to the kit")
-    });
-    shoot.findings.splice(0..0, no_cameras);
-    let before = [
-        kit.findings,
-        notes.findings,
-        lists.findings,
-        dump.findings,
-        recorded.findings,
-        copied,
-        seals,
-        listed,
-    ]
-    .concat();
-    shoot.findings.splice(0..0, before);
+    let met = [dump.findings, recorded.findings, copied, seals].concat();
+    let mut shoot = read.shoot(&sources, &dump.value, &mut recorded.value, met, asked);
     unchanged::asked(&mut made_from, request, chosen, &stamp.tool);
     unchanged::read(&mut made_from, &shoot);
     let made_from = made_from.end();
@@ -131,7 +111,7 @@ pub(super) fn with_shoot<T>(
         json: request.json,
         options: &options::words(request, &sources),
     };
-    let mut talk = used(&sources, &notes.value, &dump.value);
+    let mut talk = used(&sources, &read.notes.value, &dump.value);
     talk.extend(told);
     then(&mut shoot, &job, there, talk).map(Ok)
 }
@@ -144,16 +124,7 @@ fn formats(list: Option<&str>) -> Result<Vec<Kind>> {
     })
 }
 
-type Texts = (Read<Vec<Notes>>, Read<Vec<ClipList>>, Result<Found<Dump>>);
-
-/// Reads notes and lists and walks the dump; what is the matter with the dump can wait until the texts were judged.
-fn read(sources: &Sources, kit: &Kit, sheet: Option<&str>) -> Result<Texts> {
-    let notes = inputs::read_notes(sources, sheet)?;
-    let lists = inputs::read_lists(sources)?;
-    Ok((notes, lists, inputs::read_dump(sources, kit)))
-}
-
-fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
+pub(super) fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
     let rows: usize = read.iter().map(|notes| notes.rows.len()).sum();
     let name = |path: &std::path::PathBuf| {
         let name = sources.name(path);

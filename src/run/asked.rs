@@ -12,11 +12,7 @@ use crate::units::Factor;
 
 /// Reads it; the error says what is wrong and what to write.
 pub(super) fn asked(request: &Annotate, kit: &Kit, dump: &Dump) -> Result<Asked> {
-    let trust = match request.trust {
-        Some(Trusted::Notes) => Trust::Notes,
-        Some(Trusted::Media) => Trust::Media,
-        None => Trust::Nobody,
-    };
+    let trust = trust(request.trust);
     let clocks = Clocks::read(&request.clock, kit, dump).map_err(|why| anyhow!(why))?;
     let attachment = match (&request.reducer, &request.extender) {
         (Some(text), _) => Some((attachment(text, Kind::Reducer, kit)?, "reducer")),
@@ -24,6 +20,15 @@ pub(super) fn asked(request: &Annotate, kit: &Kit, dump: &Dump) -> Result<Asked>
         _ => None,
     };
     Ok(Asked { trust, clocks, attachment })
+}
+
+/// Whom to believe.
+pub(super) fn trust(trusted: Option<Trusted>) -> Trust {
+    match trusted {
+        Some(Trusted::Notes) => Trust::Notes,
+        Some(Trusted::Media) => Trust::Media,
+        None => Trust::Nobody,
+    }
 }
 
 /// An attachment of the kit, or one of which nothing is known but its magnification.

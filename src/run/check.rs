@@ -59,7 +59,9 @@ pub(super) fn check(
         let words = if request.options.is_empty() { before } else { job.options };
         let changes = last.as_ref().map(|last| changes(last, shoot, words, stamp, &into));
         let changes = changes.unwrap_or_default();
-        files.iter_mut().for_each(|file| changes.tell(file));
+        for file in &mut files {
+            changes.tell(file);
+        }
         let clips: Vec<String> = shoot.clips.iter().map(|one| one.clip.name.to_string()).collect();
         let report = Report {
             files: &files,

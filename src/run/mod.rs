@@ -11,6 +11,8 @@ mod options;
 mod scan;
 mod sealed;
 mod sheet;
+mod shoot;
+mod turnover;
 mod unchanged;
 
 use anyhow::Result;
@@ -55,6 +57,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Ou
         Command::Sheet(request) => sheet::sheet(request, stamp, look, watch),
         Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
         Command::Check(request) => check::check(request, stamp, look, watch),
+        Command::Turnover(request) => turnover::turnover(request, stamp, look, watch),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
         Command::Measure(request) => measure::measure(request, stamp, look),

@@ -157,7 +157,7 @@ fn clips(size: usize) -> Result<(Dump, Vec<Vec<FileFacts>>)> {
             }),
             ..Recorded::default()
         };
-        facts.push(vec![FileFacts { recorded, header_sha256: None }]);
+        facts.push(vec![FileFacts { recorded: recorded.into(), header_sha256: None }]);
         clips.push(Clip {
             name: format!("A{roll:03}C{number:03}"),
             roll: Some(format!("A{roll:03}")),

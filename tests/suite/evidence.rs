@@ -391,7 +391,7 @@ fn after_a_part_of_unknown_length_nothing_is_made_up() {
             if at == 1 {
                 recorded.frames = None;
             }
-            FileFacts { recorded, header_sha256: None }
+            FileFacts { recorded: recorded.into(), header_sha256: None }
         };
         let facts: Vec<FileFacts> = starts.iter().enumerate().map(facts).collect();
         let notes = notes::parse("notes.csv", notes.as_bytes()).value;

@@ -51,6 +51,7 @@ mod tidy;
 mod timed;
 mod tracks;
 mod train;
+mod turnover;
 mod unchanged;
 mod wild;
 mod words;

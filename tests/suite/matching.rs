@@ -49,9 +49,9 @@ pub(crate) fn day(clips: &[(&str, &str)]) -> (Dump, Vec<Vec<FileFacts>>) {
             copies: Vec::new(),
         }
     };
-    let facts = clips
-        .iter()
-        .map(|(_, recorded)| vec![FileFacts { recorded: media(recorded), header_sha256: None }]);
+    let facts = clips.iter().map(|(_, recorded)| {
+        vec![FileFacts { recorded: media(recorded).into(), header_sha256: None }]
+    });
     let dump =
         Dump { root: PathBuf::new(), clips: clips.iter().map(clip).collect(), strays: Vec::new() };
     (dump, facts.collect())

@@ -197,7 +197,7 @@ fn clip() -> Dump {
 fn resolve(recorded: &str, notes: &str, kit: &Kit, trust: Trust) -> Shoot {
     let found = notes::parse("notes.csv", notes.as_bytes());
     assert_eq!(found.findings, [], "the notes of these tests are clean: {notes}");
-    let facts = vec![vec![FileFacts { recorded: media(recorded), header_sha256: None }]];
+    let facts = vec![vec![FileFacts { recorded: media(recorded).into(), header_sha256: None }]];
     reconcile(&clip(), &facts, &[found.value], kit, trust)
 }
 
@@ -427,7 +427,7 @@ fn an_unreadable_cell_is_not_filled_from_a_broader_row() {
     let text = "Roll,Clip,TC,Lens,mm,Stop,Attachment\nA001,,,z,35,2.8,r\nA001,C001,,,24-35,,\n";
     let found = notes::parse("notes.csv", text.as_bytes());
     assert!(found.findings.iter().any(|finding| finding.code == Code::NotesCell));
-    let facts = vec![vec![FileFacts { recorded: media(""), header_sha256: None }]];
+    let facts = vec![vec![FileFacts { recorded: media("").into(), header_sha256: None }]];
     let shoot = reconcile(&clip(), &facts, &[found.value], &kit(), Trust::Nobody);
     assert_eq!(first(&shoot).focal_length.verdict, Some(Verdict::Unresolved));
     assert_eq!(first(&shoot).f_number.verdict, Some(Verdict::Filled));
@@ -451,7 +451,8 @@ fn timecodes_are_looked_up_file_by_file() {
     if let Some(start) = &mut third.start {
         start.value = Timecode::parse("10:00:08:00", counting).unwrap();
     }
-    let facts = [media(""), third].map(|recorded| FileFacts { recorded, header_sha256: None });
+    let facts = [media(""), third]
+        .map(|recorded| FileFacts { recorded: recorded.into(), header_sha256: None });
     let text =
         "Clip,TC,Lens,mm,Attachment\nC001,,z,35,r\nC001,10:00:07:00,,50,\nC001,10:00:09:00,,70,\n";
     let found = notes::parse("notes.csv", text.as_bytes());
@@ -479,7 +480,7 @@ fn different_clips_of_one_name_and_roll_are_left_alone() {
     for (size, known) in [(1, true), (2, false)] {
         let clips = vec![of("one", 1), of("two", size)];
         let dump = Dump { root: PathBuf::new(), clips, strays: Vec::new() };
-        let facts = vec![vec![FileFacts { recorded: media(""), header_sha256: None }]; 2];
+        let facts = vec![vec![FileFacts { recorded: media("").into(), header_sha256: None }]; 2];
         let found = notes::parse("notes.csv", b"Clip,Lens,Attachment\nC0007,p50,r\n");
         let shoot = reconcile(&dump, &facts, &[found.value], &kit, Trust::Nobody);
         let filled = |clip: &Annotation| clip.setups.first().focal_length.value.is_some();
@@ -504,7 +505,7 @@ fn the_roll_tells_clips_of_one_name_apart() {
     };
     let dump =
         Dump { root: PathBuf::new(), clips: vec![of("A001"), of("A002")], strays: Vec::new() };
-    let facts = vec![vec![FileFacts { recorded: media(""), header_sha256: None }]; 2];
+    let facts = vec![vec![FileFacts { recorded: media("").into(), header_sha256: None }]; 2];
     let kit = kit();
     let lenses = |notes: &str| {
         let found = notes::parse("notes.csv", notes.as_bytes());
@@ -651,7 +652,8 @@ fn later_files_of_a_clip_cut_it_where_their_lens_data_differs() {
     let text = "Clip,Lens,Focal,Stop,Attachment\nA001C001,z,,,r\n";
     let rows = || vec![notes::parse("notes.csv", text.as_bytes()).value];
     let shot = |recorded: [&str; 3]| {
-        let facts = recorded.map(|text| FileFacts { recorded: media(text), header_sha256: None });
+        let facts =
+            recorded.map(|text| FileFacts { recorded: media(text).into(), header_sha256: None });
         reconcile(&dump, &[facts.to_vec()], &rows(), &kit(), Trust::Nobody)
     };
     let pieces = |shoot: &Shoot| {
@@ -677,7 +679,7 @@ fn lens_data_per_frame_cuts_the_clip() {
         ..media("p65")
     };
     let notes = notes::parse("notes.csv", b"Clip,Lens,Attachment\nA001C001,z,r\n").value;
-    let facts = vec![vec![FileFacts { recorded, header_sha256: None }]];
+    let facts = vec![vec![FileFacts { recorded: recorded.into(), header_sha256: None }]];
     let shoot = reconcile(&clip(), &facts, &[notes], &kit(), Trust::Nobody);
     let told = shoot.clips[0].setups.pieces().map(|piece| {
         let focal = piece.value.focal_length.value.as_ref().map(|v| v.value.get());
@@ -699,7 +701,7 @@ fn a_recorded_extender_is_compared_and_never_applied() {
         let recorded = Recorded { extender, ..media("p35") };
         let table = format!("Clip,Lens,Attachment\nA001C001,p35,{attachment}\n");
         let notes = notes::parse("notes.csv", table.as_bytes()).value;
-        let facts = vec![vec![FileFacts { recorded, header_sha256: None }]];
+        let facts = vec![vec![FileFacts { recorded: recorded.into(), header_sha256: None }]];
         let shoot = reconcile(&clip(), &facts, &[notes], &kit(), Trust::Nobody);
         let told = shoot.findings.iter().find(|f| f.code == Code::AttachmentExtender);
         let told = told.map(|f| f.message.clone()).unwrap_or_default();

@@ -25,16 +25,38 @@ const LONGEST_TEXT: usize = 1023;
 
 /// The samples of a clip: one a piece, or with `per_frame` one a frame as far as the frames are known.
 pub fn write(annotation: &Annotation, wanted: &Wanted<'_>) -> io::Result<Vec<u8>> {
+    let frames = annotation.clip.media.frames.as_ref().map(|frames| frames.value);
+    of_rows(&rows(annotation), frames, wanted, &|_| None)
+}
+
+/// A part of what was recorded, as a camera of its own.
+#[derive(Clone, Debug, PartialEq)]
+pub(in super::super) struct View {
+    /// Width and height on the sensor, mm.
+    pub(in super::super) back: (f64, f64),
+    /// Middle of the part off the axis, mm to the right and up.
+    pub(in super::super) off: (f64, f64),
+    /// More for the own member of `custom`.
+    pub(in super::super) own: Map<String, Json>,
+}
+
+/// The samples of some rows of a clip, which are so many frames together, each seen as `view` says.
+pub(in super::super) fn of_rows(
+    rows: &[Row<'_>],
+    long: Option<u64>,
+    wanted: &Wanted<'_>,
+    view: &dyn Fn(&Row<'_>) -> Option<View>,
+) -> io::Result<Vec<u8>> {
     let mut lines = Vec::new();
-    let rows = rows(annotation);
     let frames = rows.iter().filter_map(|row| row.frames).fold(0, u64::saturating_add);
     let each = wanted.per_frame && frames <= MOST_SAMPLES;
-    for row in &rows {
-        let first = sample(row, wanted, each);
+    for row in rows {
+        let view = view(row);
+        let first = sample(row, long, wanted, each, view.as_ref());
         push(&mut lines, first)?;
         let more = if each { row.frames.unwrap_or(1) } else { 1 };
         for frame in 1..more {
-            push(&mut lines, frame_sample(row, frame))?;
+            push(&mut lines, frame_sample(row, frame, view.as_ref()))?;
         }
     }
     Ok(lines)
@@ -53,14 +75,20 @@ fn push(lines: &mut Vec<u8>, sample: Map<String, Json>) -> io::Result<()> {
 }
 
 /// The first sample of a piece: what does not change, and what holds from here on.
-fn sample(row: &Row<'_>, wanted: &Wanted<'_>, each: bool) -> Map<String, Json> {
+fn sample(
+    row: &Row<'_>,
+    long: Option<u64>,
+    wanted: &Wanted<'_>,
+    each: bool,
+    view: Option<&View>,
+) -> Map<String, Json> {
     let mut sample = source(row);
     put(
         &mut sample,
         "static",
         Map::from_iter([
-            ("duration".to_owned(), duration(row).unwrap_or(Json::Null)),
-            ("camera".to_owned(), Json::Object(camera(row))),
+            ("duration".to_owned(), duration(row, long).unwrap_or(Json::Null)),
+            ("camera".to_owned(), Json::Object(camera(row, view))),
             ("lens".to_owned(), Json::Object(lens(row))),
         ]),
     );
@@ -68,7 +96,7 @@ fn sample(row: &Row<'_>, wanted: &Wanted<'_>, each: bool) -> Map<String, Json> {
         sample.insert("tracker".into(), json!({"slate": slate}));
     }
     put(&mut sample, "timing", timing(row, 0, each));
-    put(&mut sample, "lens", at_this_frame(row));
+    put(&mut sample, "lens", at_this_frame(row, view));
     let start = row.start_timecode();
     let mut own = Map::new();
     own.insert("tool".into(), json!(wanted.stamp.tool));
@@ -79,16 +107,17 @@ fn sample(row: &Row<'_>, wanted: &Wanted<'_>, each: bool) -> Map<String, Json> {
     if let Some(start) = start {
         own.insert("dropFrame".into(), json!(start.counting().drop()));
     }
+    own.extend(view.map(|view| view.own.clone()).unwrap_or_default());
     own.insert("piece".into(), fields(&piece_only(cells(row))));
     sample.insert("custom".into(), json!({ "lensmend": own }));
     sample
 }
 
 /// A later sample of the same piece.
-fn frame_sample(row: &Row<'_>, frame: u64) -> Map<String, Json> {
+fn frame_sample(row: &Row<'_>, frame: u64, view: Option<&View>) -> Map<String, Json> {
     let mut sample = source(row);
     put(&mut sample, "timing", timing(row, frame, true));
-    put(&mut sample, "lens", at_this_frame(row));
+    put(&mut sample, "lens", at_this_frame(row, view));
     sample
 }
 
@@ -104,21 +133,21 @@ fn source(row: &Row<'_>) -> Map<String, Json> {
     sample
 }
 
-fn duration(row: &Row<'_>) -> Option<Json> {
-    let media = &row.annotation.clip.media;
-    let (frames, rate) = (media.frames.as_ref()?.value, media.rate.as_ref()?.value);
+fn duration(row: &Row<'_>, long: Option<u64>) -> Option<Json> {
+    let (frames, rate) = (long?, row.annotation.clip.media.rate.as_ref()?.value);
     let seconds = Ratio::new(frames.checked_mul(rate.den().into())?, rate.num().into())?;
     (seconds.num() <= i32::MAX.unsigned_abs())
         .then(|| json!({"num": seconds.num(), "denom": seconds.den()}))
 }
 
-fn camera(row: &Row<'_>) -> Map<String, Json> {
+fn camera(row: &Row<'_>, view: Option<&View>) -> Map<String, Json> {
     let media = &row.annotation.clip.media;
     let mut camera = Map::new();
     let derived = &row.setup.derived;
-    if let (Some(width), Some(height)) = (&derived.back_width, &derived.back_height) {
-        let area =
-            json!({"width": number(width.value.get()), "height": number(height.value.get())});
+    let back = derived.back_width.as_ref().zip(derived.back_height.as_ref());
+    let back = back.map(|(width, height)| (width.value.get(), height.value.get()));
+    if let Some((width, height)) = view.map(|view| view.back).or(back) {
+        let area = json!({"width": number(width), "height": number(height)});
         camera.insert("activeSensorPhysicalDimensions".into(), area);
     }
     let words = [
@@ -152,7 +181,7 @@ fn lens(row: &Row<'_>) -> Map<String, Json> {
 }
 
 /// What may change from frame to frame. The offset of the pupil is in metres here; infinity has no number in JSON.
-fn at_this_frame(row: &Row<'_>) -> Map<String, Json> {
+fn at_this_frame(row: &Row<'_>, view: Option<&View>) -> Map<String, Json> {
     let setup = row.setup;
     let mut lens = Map::new();
     put_number(&mut lens, "pinholeFocalLength", setup.derived.pinhole.as_ref(), 1.0);
@@ -160,6 +189,11 @@ fn at_this_frame(row: &Row<'_>) -> Map<String, Json> {
     put_number(&mut lens, "tStop", setup.t_number.value.as_ref(), 1.0);
     put_number(&mut lens, "focusDistance", setup.focus_distance.value.as_ref(), 1.0);
     put_number(&mut lens, "entrancePupilOffset", setup.derived.pupil_offset.as_ref(), 0.001);
+    if let Some((right, up)) = view.map(|view| view.off).filter(|off| *off != (0.0, 0.0)) {
+        // The axis from the middle of the sensor, to the right and down: the SMPTE RIS paper on lens calibrations
+        // of OpenCV (corrected 2025-09-02) takes the principal point's own signs over.
+        lens.insert("projectionOffset".into(), json!({"x": number(-right), "y": number(up)}));
+    }
     lens
 }
 

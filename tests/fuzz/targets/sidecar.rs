@@ -34,7 +34,7 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         f_number: Settled::unsaid(),
         t_number: Settled::unsaid(),
         focus_distance: Settled::unsaid(),
-        derived: Derived::default(),
+        derived: Derived::default().into(),
         slate: text("24A"),
         take: text("3"),
         circled: None,
@@ -56,7 +56,7 @@ static CLIP: LazyLock<Annotation> = LazyLock::new(|| {
         roll: None,
         files: vec![file],
         copies: Vec::new(),
-        media: Recorded::default(),
+        media: Recorded::default().into(),
         lens: Vec::new(),
     };
     Annotation { clip, setups: Track::constant(setup) }

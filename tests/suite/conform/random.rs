@@ -257,7 +257,8 @@ impl Dice {
                 hyperfocal: self.quantity(0.5, 5000.0),
                 far: self.maybe(|dice| dice.around(f64::INFINITY)),
                 ..Derived::default()
-            },
+            }
+            .into(),
             slate: self.text(),
             take: self.maybe(|dice| {
                 let take = dice.below(40).to_string();
@@ -358,7 +359,7 @@ impl Dice {
             roll: self.maybe(Self::words),
             files,
             copies: Vec::new(),
-            media: self.media(rate),
+            media: self.media(rate).into(),
             lens: Vec::new(),
         };
         Annotation { clip, setups, elsewhere: None, rows: Vec::new() }

@@ -51,12 +51,26 @@ const TABLE: &[(&str, &[&str])] = &[
         "reconcile",
         &["dump", "recorded", "lists", "notes", "kit", "optics", "train", "annotation", WORDS],
     ),
+    ("turnover", &["annotation", "cut", "kit::Plate", WORDS]),
     ("comparison", &["annotation", WORDS]),
     (
         "ask",
         &["cli", "kit", "notes::distance", "optics", "train", "annotation", "comparison", WORDS],
     ),
-    ("output", &["annotation", "comparison", "measure", "prep", "recorded", "sheet", WORDS]),
+    (
+        "output",
+        &[
+            "annotation",
+            "comparison",
+            "cut",
+            "measure",
+            "prep",
+            "recorded",
+            "sheet",
+            "turnover",
+            WORDS,
+        ],
+    ),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
     ("outputs", &["annotation", "dump::walk", "folder", "output", "place", "seal", WORDS]),
 ];
