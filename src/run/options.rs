@@ -147,6 +147,8 @@ mod tests {
         assert_eq!(again, first);
         let matter = that_matter(&first);
         assert_eq!(matter.len(), first.len() - 5, "{matter:?}");
+        let once = typed(Path::new("day"), &["--replace-edited".to_owned()]).unwrap();
+        assert!(once.replace_edited && words(&once, &sources).is_empty());
         assert!(typed(Path::new("day"), &["--nonsense".to_owned()]).is_err());
     }
 }

@@ -8,6 +8,9 @@ use std::path::Path;
 
 use serde_json::Value;
 
+use lensmend::seal::digest::Kind;
+
+use crate::sealed::seal;
 use crate::shoot::{DATE, Ran, Shoot, lensmend, run, stamps};
 
 const SIDECAR: &str = "sidecars/A003/A003C001_1114_KV.xmp";
@@ -272,4 +275,25 @@ fn a_kit_named_on_the_command_line_is_found_again() {
     edit(&kit, "magnification = 0.71", "magnification = 0.72");
     let found = found(&shoot, &[]);
     assert_eq!(found[SIDECAR].1, ["kit kits/b.toml changed"]);
+}
+
+#[test]
+fn a_sealed_dump_is_checked_with_what_its_history_says() {
+    const BESIDE: &str = "dump:A003/A003C001_1114_KV.xmp";
+    let shoot = Shoot::clean();
+    seal(&shoot.dump(), Kind::SEALED[0], "");
+    shoot.annotate(["--beside", "--append-history"]).exits(0);
+    check(&shoot, &[]).exits(0);
+    // The sidecar is recorded by now, so a run would leave it as it is.
+    edit(&shoot.folder.join("notes.csv"), "f/2.8", "f/4");
+    let cause = vec!["notes notes.csv changed".to_owned()];
+    assert_eq!(found(&shoot, &[])[BESIDE], ("stale".to_owned(), cause));
+    edit(&shoot.folder.join("notes.csv"), "f/4", "f/2.8");
+    // A clip that is not whole, of which only hash lists tell: its header is as it was.
+    let clip = shoot.dump().join("A003/A003C001_1114_KV.mov");
+    let mut bytes = fs::read(&clip).unwrap();
+    *bytes.last_mut().unwrap() ^= 1;
+    fs::write(&clip, bytes).unwrap();
+    let verified = check(&shoot, &["--json", "--", "--beside", "--verify"]).exits(1).result();
+    assert!(verified.contains("is not what the hash lists of the dump say"), "{verified}");
 }

@@ -12,7 +12,7 @@ use crate::hash_lists::manifest_of;
 use crate::shoot::{DATE, LATER, Ran, Shoot, findings, is_sidecar, paths, run, stamps, tree};
 
 /// Seals a folder as one generation, and writes its chain.
-fn seal(folder: &Path, kind: Kind, ignore: &str) {
+pub(crate) fn seal(folder: &Path, kind: Kind, ignore: &str) {
     let mut records = String::new();
     for path in paths(folder).iter().filter(|path| folder.join(path).is_file()) {
         if path.iter().any(|part| part == "ascmhl") {
