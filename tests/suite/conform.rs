@@ -4,6 +4,7 @@
 
 mod chart;
 mod containers;
+mod cuts;
 mod expected;
 mod kits;
 mod lens_data;
