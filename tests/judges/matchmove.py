@@ -31,7 +31,8 @@ def seen(true, points, turn, move):
 def solve(file):
     with open(file[: -len(".usda")] + ".true.json", encoding="utf-8") as text:
         true = json.load(text)
-    camera = UsdGeom.Camera(Usd.Stage.Open(file).GetDefaultPrim())
+    stage = Usd.Stage.Open(file)
+    camera = UsdGeom.Camera(stage.GetDefaultPrim())
     time = Usd.TimeCode.EarliestTime()
     back = [camera.GetHorizontalApertureAttr().Get(time), camera.GetVerticalApertureAttr().Get(time)]
     off = [camera.GetHorizontalApertureOffsetAttr().Get(time), camera.GetVerticalApertureOffsetAttr().Get(time)]
