@@ -47,6 +47,19 @@ pub struct Stray {
     pub file: String,
     /// Why it is no clip.
     pub reason: &'static str,
+    /// What it is a reference for, if it is a still.
+    pub still: Option<Still>,
+}
+
+/// A still. What it says of itself is shown and never taken for a fact of the clip: it may have been taken with any lens.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Still {
+    /// Name of the clip that it belongs to.
+    pub clip: Option<String>,
+    /// Roll that it belongs to.
+    pub roll: Option<String>,
+    /// What it says of itself, where it was opened.
+    pub media: Option<Box<Recorded>>,
 }
 
 /// One clip, resolved.
@@ -56,6 +69,24 @@ pub struct Annotation {
     pub clip: ClipFacts,
     /// What the picture was taken with, over the frames of the clip.
     pub setups: Track<Setup>,
+    /// What holds for files of which nobody knows where in the clip they begin, where the set-up changes inside the
+    /// clip: what is the same throughout.
+    pub elsewhere: Option<Box<Setup>>,
+    /// Rows of the notes that speak of the clip, in file order.
+    pub rows: Vec<MatchedRow>,
+}
+
+/// A row of the notes that speaks of a clip.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MatchedRow {
+    /// Notes file.
+    pub file: Arc<str>,
+    /// Line of the row in that file, from 1.
+    pub line: u64,
+    /// What made it speak of the clip: `clip C007`, `roll A003`, `timecode 10:00:02:00 in clip C007`.
+    pub why: Arc<str>,
+    /// Frame of the clip from which it holds.
+    pub frame: u64,
 }
 
 /// What is known of a clip without notes and kit.
@@ -193,6 +224,17 @@ pub enum Attached {
     },
 }
 
+/// Focal lengths and largest openings as engraved on a lens, those of a prime twice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LensMarks {
+    /// Shortest and longest focal length.
+    pub focal: (Millimeters, Millimeters),
+    /// Smallest f-number at the one and at the other, as marked.
+    pub f: Option<(FNumber, FNumber)>,
+    /// Smallest T-number, likewise.
+    pub t: Option<(TNumber, TNumber)>,
+}
+
 /// What the picture was taken with over one piece of a clip. `None` is not known.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Setup {
@@ -206,18 +248,20 @@ pub struct Setup {
     pub lens_maker: Option<Sourced<String>>,
     /// Lens serial number.
     pub lens_serial: Option<Sourced<String>>,
+    /// What is engraved on the lens.
+    pub lens_marks: Option<Sourced<LensMarks>>,
     /// Anamorphic squeeze of the lens.
     pub squeeze: Option<Quantity<Factor>>,
     /// What stood between lens and camera.
     pub attachment: Option<Sourced<Attached>>,
+    /// Whether that was logged or defaulted, or what the numbers suggest where it is not known.
+    pub attachment_reason: String,
     /// Magnification of that.
     pub magnification: Option<Quantity<Factor>>,
     /// Transmittance of its glass.
     pub glass: Option<Quantity<Transmittance>>,
     /// Focal length of the lens alone.
     pub lens_focal: Option<Quantity<Millimeters>>,
-    /// Focal length on the barrel of a prime; a zoom has none, and what is known of the lens otherwise stands in `lens_focal`.
-    pub lens_engraved: Option<Quantity<Millimeters>>,
     /// f-number on the lens.
     pub lens_f: Option<Quantity<FNumber>>,
     /// T-number on the lens.
@@ -238,8 +282,12 @@ pub struct Setup {
     pub take: Option<Sourced<String>>,
     /// Circled take.
     pub circled: Option<Sourced<bool>>,
+    /// Whether the attachment sat tight, as noted.
+    pub attachment_secured: Option<Sourced<bool>>,
     /// Filters.
     pub filter: Option<Sourced<String>>,
+    /// Stops of light that neutral density among them took; no stop of the clip is changed by it.
+    pub density: Option<Quantity<Stops>>,
     /// Remarks.
     pub remarks: Option<Sourced<String>>,
 }

@@ -3,6 +3,7 @@
 mod kit;
 mod measure;
 mod optics;
+mod sheet;
 mod turnover;
 
 use std::path::PathBuf;
@@ -10,6 +11,7 @@ use std::path::PathBuf;
 pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
+pub use sheet::{FocusUnit, Sheet};
 pub use turnover::Turnover;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -20,10 +22,10 @@ use clap::{Parser, Subcommand, ValueEnum};
     version,
     about = "Tells post what lens a picture was really taken with",
     long_about = "Tells post what lens a picture was really taken with.\n\n\
-        Put the dump of the day's cards, the lens notes (CSV) and kit.toml in one folder, and run\n\
+        Put the dump of the day's cards, the lens notes (CSV or a workbook) and kit.toml in one folder, and run\n\
         `lensmend annotate FOLDER`. It works out what every clip was shot with behind its focal reducer,\n\
         adapter or extender, and writes sidecars, a lens table and a run record. It never touches the clips.",
-    after_help = "Exit code: 0 all clear; 1 done, but something needs a person; 2 the request could not be carried out and nothing was written.",
+    after_help = "Exit code: 0 all clear; 1 done, but something needs a person; 2 the request could not be carried out and nothing was written; 130 interrupted (Ctrl-C).",
     arg_required_else_help = true,
     max_term_width = 100
 )]
@@ -42,10 +44,23 @@ pub enum Command {
         Files that are no clips are listed with the reason. Reads headers only and writes nothing."
     )]
     Scan(Scan),
+    /// Blank lens notes to fill in, for the clips of a dump or for the day to come
+    #[command(
+        long_about = "Blank lens notes: a row for each clip of the dump, with what the media recorded beside it, or empty rows \
+        for the day to come with the names of the kit.\n\n\
+        Prints CSV. With --into it writes a file: .csv, .xlsx with drop-down lists, or .html, a page to print and fill in by \
+        hand. Notes that somebody has filled in are never written over. Filled in, the file is read by `annotate`; what \
+        nobody filled in says nothing.",
+        after_help = "Example: lensmend sheet day-03 --into day-03/notes.xlsx\n\
+        Example: lensmend sheet day-03 --blank --rolls A004,B002 --into clipboard.html\n\
+        Example: lensmend sheet day-03 > day-03/notes.csv\n\
+        Exit code: 0 done; 1 done, but something needs a person, such as a clip that cannot be read; 2 there is no sheet."
+    )]
+    Sheet(Sheet),
     /// Work out every clip's lens data and write sidecars, lens table and run record
     #[command(
         long_about = "Work out what every clip was really shot with, and write it down.\n\n\
-        In FOLDER it looks for kit.toml, for lens notes (every CSV whose headings name clips and lenses), and for \
+        In FOLDER it looks for kit.toml, for lens notes (every CSV, .xlsx and .ods whose headings name clips and lenses), and for \
         the dump (the folder `dump`, else FOLDER itself). It says what it used.\n\n\
         Sidecars go into OUT/sidecars, a tree that mirrors the dump. OUT/lens-table.csv has one row a clip or piece. \
         OUT/run.json records the run. A second run with nothing new writes nothing.",
@@ -130,19 +145,22 @@ pub struct Scan {
 pub struct Annotate {
     /// Folder with kit.toml, lens notes and the dump
     pub folder: PathBuf,
-    /// Kit file, if not FOLDER/kit.toml
+    /// Kit file, if not FOLDER/kit.toml; with --reducer or --extender none is needed
     #[arg(long, value_name = "FILE")]
     pub kit: Option<PathBuf>,
-    /// Lens notes, if not every CSV of FOLDER that looks like notes; may be given several times
+    /// Lens notes (CSV, .xlsx or .ods), if not every one of FOLDER that looks like notes; may be given several times
     #[arg(long, value_name = "FILE")]
     pub notes: Vec<PathBuf>,
+    /// Sheet of the notes, where a workbook (.xlsx, .ods) has several; else the first that looks like notes
+    #[arg(long, value_name = "NAME")]
+    pub sheet: Option<String>,
     /// Clip list (CSV of another program), if not every CSV of FOLDER that looks like one; may be given several times
     #[arg(long, value_name = "FILE")]
     pub clip_list: Vec<PathBuf>,
     /// The dump, if not FOLDER/dump or FOLDER itself
     #[arg(long, value_name = "DIR")]
     pub dump: Option<PathBuf>,
-    /// Output folder, if not FOLDER/lensmend
+    /// Output folder, if not FOLDER/lensmend, or beside the sealed folder that this would lie in
     #[arg(long, value_name = "OUT")]
     pub into: Option<PathBuf>,
     /// Read lens data frame by frame where a clip carries it, and cut the clip where it changes
@@ -151,9 +169,28 @@ pub struct Annotate {
     /// Write sidecars beside the clips instead of into OUT/sidecars
     #[arg(long)]
     pub beside: bool,
+    /// Replace properties of sidecars that somebody changed since, or that another program wrote differently
+    #[arg(long)]
+    pub replace_edited: bool,
+    /// Verify that every clip file is whole before annotating: held against sealed histories (ASC MHL) and hash lists in the dump
+    #[arg(long)]
+    pub verify: bool,
+    /// With --beside in a sealed dump: add a generation with records of the new sidecars to its history (ASC MHL)
+    #[arg(long, requires = "beside")]
+    pub append_history: bool,
     /// Say what would be written, and write nothing
     #[arg(long)]
     pub dry_run: bool,
+    /// The reducer that was on wherever neither notes nor media say otherwise: its magnification, or a reducer of the kit.
+    /// Says too that the cameras recorded the values of the bare lenses
+    #[arg(long, value_name = "MAGNIFICATION", conflicts_with = "extender")]
+    pub reducer: Option<String>,
+    /// The extender that was on, likewise
+    #[arg(long, value_name = "MAGNIFICATION")]
+    pub extender: Option<String>,
+    /// How far a camera's clock was off, as A=+00:01:30 for one that was fast; for notes with times of day, a camera each
+    #[arg(long, value_name = "CAMERA=OFFSET", allow_hyphen_values = true)]
+    pub clock: Vec<String>,
     /// Lens data for VFX into OUT/lens-data, in these formats: opentrackio, usd, exr, fdl, or all (docs/lens-data.md)
     #[arg(long, value_name = "LIST")]
     pub lens_data: Option<String>,
@@ -180,4 +217,6 @@ pub struct Annotate {
 pub enum Trusted {
     /// The lens notes
     Notes,
+    /// What the cameras recorded
+    Media,
 }

@@ -68,12 +68,13 @@ fields! {
     Lens "lens" "Lens" "" 0 "Lens, by the name the kit gives it.";
     LensMaker "lens-maker" "Lens maker" "" 0 "Lens maker.";
     LensSerial "lens-serial" "Lens serial" "" 0 "Lens serial number.";
+    LensMarks "lens-marks" "Lens as marked" "" 0 "Focal length or range and largest openings as engraved on the lens, such as 24-70 mm f/2.8-4.";
     Squeeze "squeeze" "Squeeze" "" 2 "Anamorphic squeeze of the lens.";
     Attachment "attachment" "Attachment" "" 0 "What stood between lens and camera: its name in the kit, or none.";
     Magnification "magnification" "Magnification" "" 4 "Magnification of the attachment.";
     Glass "attachment-transmittance" "Attachment transmittance" "" 3 "Part of the light that the attachment's glass lets through.";
+    Secured "attachment-secured" "Attachment secured" "" 0 "Whether the attachment sat tight as noted; a loose one moves the picture.";
     LensFocal "lens-focal-length" "Lens focal" "mm" 2 "Focal length of the lens alone.";
-    LensEngraved "engraved-focal-length" "Engraved focal" "mm" 2 "Focal length engraved on a prime; left out for zooms.";
     LensF "lens-f-number" "Lens f" "" 4 "f-number set on the lens.";
     LensT "lens-t-number" "Lens T" "" 4 "T-number set on the lens.";
     FocalLength "focal-length" "Focal length" "mm" 2 "Effective focal length, behind the attachment.";
@@ -107,7 +108,9 @@ fields! {
     Take "take" "Take" "" 0 "Take as noted.";
     Circled "circled" "Circled" "" 0 "Whether the take is circled.";
     Filter "filter" "Filter" "" 0 "Filters as noted.";
+    Density "filter-density" "ND" "stops" 2 "Light that neutral density among the filters took; no stop is changed by it.";
     Remarks "remarks" "Remarks" "" 0 "Remarks as noted.";
+    NoteRows "note-rows" "Note rows" "" 0 "Rows of the notes that speak of the row, each with what made it.";
 }
 
 impl Field {

@@ -61,6 +61,12 @@ codes! {
     ClipSpanGap "clip.span-gap" Warning "Parts of a spanned clip or frames of a sequence are missing or do not follow one another.";
     ClipNameTwice "clip.name-twice" Warning "Two clips of the dump have the same name and are not the same.";
     ClipCopies "clip.copies" Info "A clip is in the dump more than once; it counts as one.";
+    SealBroken "seal.broken" Warning "A hash list of the dump, or part of one, cannot be used.";
+    SealMismatch "seal.mismatch" Fault "A file of a clip is not what the hash lists of the dump say; no sidecar is written for the clip.";
+    SealMissing "seal.missing" Warning "A file that a hash list records is not there.";
+    SealUnlisted "seal.unlisted" Warning "A file of a clip is in no hash list, so nobody can say whether it is whole.";
+    SealNew "seal.new" Info "Sidecars in a sealed folder are in none of its generations; a verify reports them as new files.";
+    SealKept "seal.kept" Warning "A file recorded in a sealed history would have changed; it was left alone.";
     MediaEmpty "media.empty" Fault "The file holds no bytes: nothing was recorded or copied.";
     MediaCutOff "media.cut-off" Fault "The file ends before the facts it announces: copied in part, or never closed by the camera.";
     MediaDamaged "media.damaged" Warning "A part of the file's header breaks the rules of its format; what was read before it stands.";
@@ -78,9 +84,13 @@ codes! {
     NotesCell "notes.cell" Warning "A cell could not be understood; the rest of its row is used.";
     NotesRow "notes.row" Warning "A row could not be used at all.";
     NotesEncoding "notes.encoding" Info "The file is not UTF-8; the encoding was worked out.";
+    NotesSheets "notes.sheets" Warning "Several sheets of a workbook hold lens notes; one of them was read.";
     NotesNoMatch "notes.no-match" Warning "A row of the notes names no clip of the dump.";
     NotesNone "notes.none" Warning "No row of the notes speaks of a clip, and no kit default tells its lens.";
+    NotesNoRow "notes.no-row" Info "No row of the notes speaks of a clip; kit and media alone tell its lens.";
+    NotesTime "notes.time" Warning "A row gives a time at which the clip that it names did not run by the camera's clock.";
     NotesDisagree "notes.disagree" Warning "Two rows of the same rank say different things; neither is used for that field.";
+    SheetName "sheet.name" Warning "A clip or roll is called what a cell of lens notes cannot say, so the sheet has no row or no roll for it.";
     ListNoMatch "list.no-match" Warning "A row of a clip list names no clip of the dump, or one that another row names.";
     ListCell "list.cell" Info "A cell of a clip list cannot be used; the rest of its row is.";
     ListDiffers "list.differs" Warning "A clip list and the media say different things; the media was taken.";
@@ -94,16 +104,26 @@ codes! {
     ChartSide "chart.side" Warning "The sheet does not say along which side of the picture the chart was measured, and the lens squeezes.";
     ChartNoBare "chart.no-bare" Warning "The lens was not measured without the attachment at the same setting, so the magnification is not known.";
     CameraUnknown "camera.unknown" Warning "No camera of the kit answers to the clip.";
+    CameraSerial "camera.serial" Warning "A camera's serial number in the media is that of another camera, or of two cameras at one time.";
     ModeUnknown "mode.unknown" Warning "The recording mode is not in the kit or cannot be told; film back and view are left out.";
     LensUnknown "lens.unknown" Warning "The lens cannot be told; the kit has no such lens, or several.";
+    LensTwice "lens.twice" Warning "One lens, told by its serial number, is noted on two cameras at one time.";
     LensFocal "lens.focal" Warning "The focal length cannot be told, or the lens cannot be set to the one noted.";
+    LensZooms "lens.zooms" Info "The lens zooms over the piece as noted; the focal length is left out, and both ends stand in the remarks.";
     LensStop "lens.stop" Warning "The stop cannot be told, or the lens cannot be set to the one noted.";
     AttachmentUnknown "attachment.unknown" Warning "What stood between lens and camera cannot be told.";
     AttachmentFit "attachment.fit" Warning "Lens, attachment and camera do not go together as noted or as the kit says, or not as they should.";
+    AttachmentLoose "attachment.loose" Warning "The attachment was noted as loose: the picture may shift or tilt, and a matchmove must expect it.";
     AttachmentGlass "attachment.glass" Info "The light that an attachment's glass takes is not known, so T-numbers behind it are left out.";
+    AttachmentInferred "attachment.inferred" Warning "Recorded and noted focal length agree only with an attachment that nobody noted; it was not applied.";
+    AttachmentHalf "attachment.half" Warning "One of focal length and stop was recorded bare and the other behind the attachment, which the kit does not say of it.";
     AttachmentReports "attachment.reports" Info "The camera recorded other values than the kit says this attachment makes it record.";
+    AttachmentExtender "attachment.extender" Warning "The camera recorded an optical extender that notes and kit do not tell of, or another magnification than theirs; nothing is scaled by it.";
     FieldContradiction "field.contradiction" Warning "The media and the notes cannot both be right; the field is left out.";
     FieldAmbiguous "field.ambiguous" Warning "The recorded value can be read in two ways; the field is left out.";
+    FieldStale "field.stale" Warning "A recorded focal length stayed the same while the lens changed: somebody typed it into the camera; the field is left out.";
+    FieldHabit "field.habit" Info "A recorded value that can be read in two ways was read as other clips of the camera show, or as was asked.";
+    FieldKept "field.kept" Info "The recorded value was kept against the notes, as asked.";
     FieldReplaced "field.replaced" Info "The recorded value was replaced by the notes, as asked.";
     CoverageCorners "coverage.corners" Warning "The image circle behind the attachment is smaller than the recorded area; corners, or whole edges, are dark.";
     CutEmpty "cut.empty" Fault "A cut holds no event that can be read.";
@@ -115,6 +135,11 @@ codes! {
     CutHandles "cut.handles" Info "A clip has fewer frames of handle around an event than were asked for.";
     CutPlate "cut.plate" Warning "The plate asked for does not fit into what a clip recorded.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
+    OutputEdited "output.edited" Warning "Somebody changed properties of a sidecar since lensmend wrote them; they were kept.";
+    OutputDiffers "output.differs" Warning "The sidecar of another program says something else than lensmend would; its properties were kept.";
+    OutputBroken "output.broken" Warning "A sidecar that is there cannot be merged: it is not whole, or no XMP; it was left alone.";
+    OutputBesideChanged "output.beside-changed" Warning "The sidecar beside a clip and the mirrored one that began as its copy were both changed since; what is new beside the clip was not taken over.";
+    OutputCaseTwin "output.case-twin" Warning "Two sidecars of one folder have names that differ only in case; one is used, the other was left alone.";
     OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
     OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";
     OutputLeftOut "output.left-out" Info "A format asked for has no file of this clip, because it would fill in what is not known.";
@@ -145,6 +170,8 @@ pub enum Spot {
         column: u64,
         /// The line as it stands, with the part that is meant.
         excerpt: Option<Excerpt>,
+        /// What a spreadsheet calls the place: `E4`.
+        name: Option<Arc<str>>,
     },
 }
 
@@ -191,6 +218,7 @@ impl Place {
                 line: count(before.matches('\n').count() + 1),
                 column: count(lead.chars().count() + 1),
                 excerpt: Some(Excerpt { line: line.to_owned(), part }),
+                name: None,
             },
         }
     }
@@ -207,6 +235,8 @@ pub struct Finding {
     pub place: Option<Place>,
     /// What is the matter, in one sentence without a full stop.
     pub message: String,
+    /// What was understood all the same, and is used.
+    pub understood: Option<String>,
     /// What to do about it.
     pub hint: Option<String>,
 }
@@ -214,7 +244,14 @@ pub struct Finding {
 impl Finding {
     /// A finding with neither place nor hint.
     pub fn new(code: Code, message: impl Into<String>) -> Self {
-        Self { code, clip: None, place: None, message: message.into(), hint: None }
+        Self {
+            code,
+            clip: None,
+            place: None,
+            message: message.into(),
+            understood: None,
+            hint: None,
+        }
     }
 
     /// The same, pointing at `place`.
@@ -227,6 +264,12 @@ impl Finding {
     #[must_use]
     pub fn hint(self, hint: impl Into<String>) -> Self {
         Self { hint: Some(hint.into()), ..self }
+    }
+
+    /// The same, with what was understood all the same.
+    #[must_use]
+    pub fn understood(self, understood: impl Into<String>) -> Self {
+        Self { understood: Some(understood.into()), ..self }
     }
 
     /// The same, concerning `clip`.
@@ -255,28 +298,60 @@ const MOST_KNOWN: usize = 1000;
 
 /// The known word nearest to `typed`, if it is near enough to be a slip of the hand.
 pub fn nearest<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    near(typed, known).into_iter().next()
+}
+
+/// Most words that are offered for a slip.
+const MOST_OFFERED: usize = 3;
+
+/// The known words nearest to `typed` that are near enough to be a slip of the hand: those at the smallest distance, in
+/// order of the alphabet.
+pub fn near<'a>(typed: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     let typed = typed.to_lowercase();
     let limit = 1 + typed.chars().count() / 4;
-    known
+    let mut found: Vec<(usize, &str)> = known
         .into_iter()
         .take(MOST_KNOWN)
         .map(|word| (edits(&typed, &word.to_lowercase()), word))
         .filter(|(distance, _)| *distance <= limit)
-        .min()
-        .map(|(_, word)| word)
+        .collect();
+    found.sort_unstable();
+    found.dedup();
+    let best = found.first().map_or(0, |(distance, _)| *distance);
+    let nearest = found.into_iter().take_while(|(distance, _)| *distance == best);
+    nearest.map(|(_, word)| word).take(MOST_OFFERED).collect()
 }
 
-/// Edits (insert, delete, replace) from one word to another; long words are cut, so that hostile input stays cheap.
+/// Words in quotation marks with `or` before the last: for hints.
+pub fn either(words: &[&str]) -> String {
+    let quoted: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
+    match quoted.split_last() {
+        Some((last, others)) if !others.is_empty() => format!("{} or {last}", others.join(", ")),
+        _ => quoted.concat(),
+    }
+}
+
+/// Edits from one word to another: insert, delete, replace, or swap two neighbours (the optimal string alignment
+/// distance). Long words are cut, so that hostile input stays cheap.
 fn edits(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().take(64).collect();
     let mut row: Vec<usize> = (0..=b.len()).collect();
+    let (mut before, mut letter_before): (Vec<usize>, Option<char>) = (Vec::new(), None);
     for (i, from) in a.chars().take(64).enumerate() {
         let mut next = vec![i + 1];
-        for ((to, &above_left), &above) in b.iter().zip(&row).zip(row.iter().skip(1)) {
-            let left = next.last().copied().unwrap_or_default();
-            next.push((above_left + usize::from(from != *to)).min(above + 1).min(left + 1));
+        for (j, to) in b.iter().enumerate() {
+            let cell = |row: &[usize], at: usize| row.get(at).copied().unwrap_or(usize::MAX / 2);
+            let mut least = (cell(&row, j) + usize::from(from != *to))
+                .min(cell(&row, j + 1) + 1)
+                .min(cell(&next, j) + 1);
+            let swapped = j > 0 && b.get(j - 1) == Some(&from) && letter_before == Some(*to);
+            if swapped {
+                least = least.min(cell(&before, j - 1) + 1);
+            }
+            next.push(least);
         }
-        row = next;
+        before = std::mem::replace(&mut row, next);
+        letter_before = Some(from);
     }
     row.last().copied().unwrap_or_default()
 }
@@ -290,7 +365,7 @@ mod tests {
         let text = "a = 1\nbß = \"x\"\r\nc";
         let at = text.find('"').unwrap();
         let place = Place::span("kit.toml", text, at..at + 3);
-        let Spot::Text { line, column, excerpt } = place.spot else { panic!("{place:?}") };
+        let Spot::Text { line, column, excerpt, .. } = place.spot else { panic!("{place:?}") };
         assert_eq!((line, column), (2, 6));
         let excerpt = excerpt.unwrap();
         assert_eq!(
@@ -306,5 +381,14 @@ mod tests {
     fn slips_are_recognised_and_strangers_are_not() {
         assert_eq!(nearest("sorel-50", ["sorrel-50", "sorrel-85"]), Some("sorrel-50"));
         assert_eq!(nearest("zoom", ["sorrel-50", "sorrel-85"]), None);
+        assert_eq!(nearest("sorerl-50", ["sorrel-50", "sorrel-85"]), Some("sorrel-50"));
+        assert_eq!(
+            near("umber-3", ["umber-35", "umber-32", "sorrel-35"]),
+            ["umber-32", "umber-35"]
+        );
+        assert_eq!(edits("ca", "abc"), 3);
+        assert_eq!(edits("slate", "salte"), 1);
+        assert_eq!(edits("lesn", "lens"), 1);
+        assert_eq!(either(&["a", "b", "c"]), "\"a\", \"b\" or \"c\"");
     }
 }

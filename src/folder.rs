@@ -7,6 +7,7 @@ use anyhow::{Context, Result, bail};
 use crate::dump::walk::{UNFINISHED, list, read_input, shown};
 use crate::lists::looks_like_list;
 use crate::notes::looks_like_notes;
+use crate::seal::managed;
 
 /// Name of the kit file.
 pub const KIT: &str = "kit.toml";
@@ -42,8 +43,8 @@ pub const LARGEST_INPUT: u64 = 64 << 20;
 pub struct Sources {
     /// The folder given.
     pub folder: PathBuf,
-    /// Kit file.
-    pub kit: PathBuf,
+    /// Kit file; `None` where there is none and none is needed.
+    pub kit: Option<PathBuf>,
     /// Notes files, in order.
     pub notes: Vec<PathBuf>,
     /// Clip lists, in order.
@@ -89,6 +90,8 @@ impl Sources {
 pub struct Given {
     /// Kit file.
     pub kit: Option<PathBuf>,
+    /// The run can do without a kit.
+    pub kitless: bool,
     /// Notes files; none means to look for them.
     pub notes: Vec<PathBuf>,
     /// Clip lists; none means to look for them.
@@ -106,25 +109,21 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     }
     let entries =
         list(folder).with_context(|| format!("cannot read the folder {}", folder.display()))?;
-    let kit = match &given.kit {
-        Some(kit) => kit.clone(),
-        None => folder.join(KIT),
-    };
-    if !kit.is_file() {
+    let kit = given.kit.clone().unwrap_or_else(|| folder.join(KIT));
+    let needed = given.kit.is_some() || !given.kitless;
+    if needed && !kit.is_file() {
         bail!(
-            "there is no kit file {}; write one (docs/kit-toml.md shows how) or name it with --kit FILE",
+            "there is no kit file {}; write one (docs/kit-toml.md shows how) or name it with --kit FILE; \
+            where nothing but a reducer was on, --reducer 0.71 does without",
             kit.display()
         );
     }
-    let dump = match &given.dump {
-        Some(dump) => dump.clone(),
-        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
-        None => folder.to_owned(),
+    let kit = Some(kit).filter(|kit| kit.is_file());
+    let dump = dump_in(folder, given.dump.as_deref())?;
+    let into = match &given.into {
+        Some(into) => into.clone(),
+        None => usual_output(folder)?,
     };
-    if !dump.is_dir() {
-        bail!("the dump {} is not a folder", dump.display());
-    }
-    let into = given.into.clone().unwrap_or_else(|| folder.join(OUT));
     let same = into.canonicalize().ok().zip(dump.canonicalize().ok()).is_some_and(|(a, b)| a == b);
     if same {
         bail!(
@@ -153,8 +152,12 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     let (look_for_notes, look_for_lists) = (given.notes.is_empty(), given.lists.is_empty());
     if look_for_notes || look_for_lists {
         // The table that a run writes has the headings of notes, and may lie here from a run into this folder.
+        // What a spreadsheet program keeps beside an open document is no document.
         let own = |path: &Path| {
-            path.file_name().is_some_and(|name| name == TABLE || name == TURNOVER_TABLE)
+            let name = path.file_name().unwrap_or_default().to_string_lossy();
+            [TABLE, TURNOVER_TABLE].contains(&name.as_ref())
+                || name.starts_with("~$")
+                || name.starts_with(".~")
         };
         let given = |path: &PathBuf| given.notes.contains(path) || given.lists.contains(path);
         let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));
@@ -164,6 +167,37 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     }
     let Tables { notes, lists, passed_over } = found;
     Ok(Sources { folder: folder.to_owned(), kit, notes, lists, passed_over, dump, into })
+}
+
+/// `lensmend` in the folder, or beside what is sealed if that would lie in it: a sealed folder stays as it is.
+fn usual_output(folder: &Path) -> Result<PathBuf> {
+    let usual = folder.join(OUT);
+    let Some(sealed) = managed(&usual) else { return Ok(usual) };
+    let Some(name) = sealed.file_name() else {
+        bail!(
+            "{} is sealed by a history (ASC MHL); choose an output folder elsewhere with --into OUT",
+            sealed.display()
+        );
+    };
+    let mut beside = name.to_owned();
+    beside.push("-");
+    beside.push(OUT);
+    // As it was written on the command line, where that is possible.
+    let same = folder.file_name() == Some(name) && folder.canonicalize().is_ok_and(|f| f == sealed);
+    Ok(if same { folder } else { sealed.as_path() }.with_file_name(beside))
+}
+
+/// The dump of a folder: the one given, its folder `dump`, or itself.
+pub fn dump_in(folder: &Path, given: Option<&Path>) -> Result<PathBuf> {
+    let dump = match given {
+        Some(dump) => dump.to_owned(),
+        None if folder.join(DUMP).is_dir() => folder.join(DUMP),
+        None => folder.to_owned(),
+    };
+    if !dump.is_dir() {
+        bail!("the dump {} is not a folder", dump.display());
+    }
+    Ok(dump)
 }
 
 /// Tables of a folder by what they are.
@@ -196,5 +230,5 @@ impl Tables {
 
 fn is_table(path: &Path) -> bool {
     let extension = path.extension().unwrap_or_default();
-    ["csv", "tsv"].iter().any(|table| extension.eq_ignore_ascii_case(table))
+    ["csv", "tsv", "xlsx", "ods"].iter().any(|table| extension.eq_ignore_ascii_case(table))
 }

@@ -22,6 +22,7 @@
 //! 4. [`reconcile`] with [`train`] and [`optics`]: which row speaks of which clip, which value stands, and what follows from it.
 //!    [`ask`] does the same for one set-up that somebody asks about, and gives a [`comparison`].
 //!    [`prep`] asks the same of a kit before the shoot: what goes on what, and what becomes of it.
+//!    [`sheet`] is what is there before the notes: rows for a dump's clips, or for the day to come.
 //! 5. [`output`], [`outputs`], [`place`]: annotations become bytes, bytes become files.
 //! 6. [`run`] with [`folder`], [`cli`] and [`terminal`]: the whole on one page, and the edge to the world.
 //!
@@ -38,6 +39,7 @@ pub mod terminal;
 pub mod estimate;
 pub mod fields;
 pub mod finding;
+pub mod fingerprint;
 pub mod naming;
 pub mod number;
 pub mod ratio;
@@ -47,6 +49,7 @@ pub mod stops;
 pub mod timecode;
 pub mod track;
 pub mod units;
+pub mod watch;
 
 // What goes in.
 pub mod dump;
@@ -55,6 +58,7 @@ pub mod kit;
 pub mod lists;
 pub mod notes;
 pub mod recorded;
+pub mod seal;
 
 // What is made of it.
 pub mod annotation;
@@ -65,6 +69,7 @@ pub mod measure;
 pub mod optics;
 pub mod prep;
 pub mod reconcile;
+pub mod sheet;
 pub mod train;
 pub mod turnover;
 

@@ -125,6 +125,28 @@ fn compile(pattern: &str) -> Result<Regex, String> {
     Regex::new(&expression).map_err(|error| error.to_string())
 }
 
+/// The name of clip `number` of a roll by the first of `patterns` whose clip part is text and one run of digits; that of
+/// the built-in patterns where there are none. `None` where the camera's own letters or marks cannot be foretold.
+pub fn foretold<'a>(patterns: impl IntoIterator<Item = &'a str>, number: u32) -> Option<String> {
+    let mut patterns = patterns.into_iter().peekable();
+    if patterns.peek().is_none() {
+        return BUILT_IN.iter().find_map(|pattern| clip_part(pattern, number));
+    }
+    patterns.find_map(|pattern| clip_part(pattern, number))
+}
+
+fn clip_part(pattern: &str, number: u32) -> Option<String> {
+    let (_, rest) = pattern.split_once("<clip ")?;
+    let (part, _) = rest.split_once('>')?;
+    let (from, to) = (part.find('#')?, part.rfind('#')? + 1);
+    let (before, run, after) = (part.get(..from)?, part.get(from..to)?, part.get(to..)?);
+    let plain = |text: &str| !text.contains(['@', '*']);
+    let width = run.len();
+    let digits = format!("{number:0width$}");
+    let counted = plain(before) && plain(after) && run.bytes().all(|byte| byte == b'#');
+    (counted && digits.len() == width).then(|| format!("{before}{digits}{after}"))
+}
+
 /// Checks a pattern without using it; the error says what is wrong with it.
 pub fn check(pattern: &str) -> Result<(), String> {
     compile(pattern).map(|_| ())

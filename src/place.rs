@@ -1,29 +1,53 @@
 //! The only writer. Every file is decided first, then written beside its place, made durable, and renamed into it.
 //!
-//! What stands in the way and was not written by lensmend, or was edited since, stays. A kill at any moment leaves the
-//! old file or the new one; the leftover of a broken write has a name of its own and is removed by the next run.
+//! What stands in the way and was not written by lensmend, or was edited since, stays, unless what is to be written holds
+//! all of it. A kill at any moment leaves the old file or the new one; the leftover of a broken write has a name of its own
+//! and is removed by the next run.
 #![expect(
     clippy::disallowed_methods,
     reason = "this is the one place that writes, renames and removes its own unfinished files"
 )]
 
+mod folders;
+
 use std::borrow::Cow;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, Write};
+use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
 use std::slice;
 
 use rayon::prelude::*;
 
 use crate::dump::walk::{UNFINISHED, read_input};
+use crate::finding::Finding;
 use crate::read_at::sha256;
+use crate::watch::{Unwatched, Watch};
+use folders::{make_folder, make_ready, sync_folder};
 
+/// Why a file that its owner protects is not replaced.
+const PROTECTED: &str = "it is protected against writing";
 /// Larger files are not ours.
 const LARGEST: u64 = 1 << 30;
 
-/// Makes the bytes of a file, given those that are there.
-pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Cow<'a, [u8]>> + Send + Sync + 'a>;
+/// Makes what should stand at a place, given the bytes that do.
+pub type Make<'a> = Box<dyn Fn(Option<&[u8]>) -> io::Result<Made<'a>> + Send + Sync + 'a>;
+
+/// What should stand at a place.
+pub struct Made<'a> {
+    /// The bytes; `None` where those that stand there are to be left alone.
+    pub bytes: Option<Cow<'a, [u8]>>,
+    /// True if they hold everything that stands there: then they may replace what lensmend did not write.
+    pub merged: bool,
+    /// What to say of it, places left out.
+    pub said: Vec<Finding>,
+}
+
+impl<'a, T: Into<Cow<'a, [u8]>>> From<T> for Made<'a> {
+    fn from(bytes: T) -> Self {
+        Self { bytes: Some(bytes.into()), merged: false, said: Vec::new() }
+    }
+}
 
 /// A file that should stand at a place.
 pub struct Planned<'a> {
@@ -52,6 +76,10 @@ pub enum Fate {
     Same,
     /// Something else stands there; it stays.
     Foreign,
+    /// It is recorded in a sealed history, so it stays, or stays away.
+    Sealed,
+    /// The run was asked to end before its turn came; what was there stands.
+    Unwritten,
     /// It could not be made or looked at.
     Failed(String),
 }
@@ -65,6 +93,8 @@ pub struct Decision {
     pub sha256: String,
     /// SHA-256 of what stood there when it was decided.
     pub was: Option<String>,
+    /// What to say of it, places left out.
+    pub said: Vec<Finding>,
 }
 
 /// Holds an output folder against a second run at the same time, for as long as it lives.
@@ -95,12 +125,48 @@ pub fn decide(
     planned: &[Planned<'_>],
     ours: &(dyn Fn(&Path, &str) -> bool + Sync),
 ) -> Vec<Decision> {
-    planned.par_iter().map(|file| decide_one(file, ours)).collect()
+    decide_again(planned, ours, &|_| None)
+}
+
+/// The same where an earlier run left things: a file for which `standing` gives its hash is known to be as it should be,
+/// and is not made to find out.
+pub fn decide_again<'s>(
+    planned: &[Planned<'_>],
+    ours: &(dyn Fn(&Path, &str) -> bool + Sync),
+    standing: &(dyn Fn(&Path) -> Option<&'s str> + Sync),
+) -> Vec<Decision> {
+    let as_before = |file: &Planned<'_>| {
+        let sha256 = standing(&file.target)?.to_owned();
+        Some(Decision { was: Some(sha256.clone()), sha256, ..undecided(Fate::Same) })
+    };
+    planned
+        .par_iter()
+        .map(|file| as_before(file).unwrap_or_else(|| decide_one(file, ours)))
+        .collect()
+}
+
+/// Tells for each place whether a regular file with this hash stands there.
+pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
+    let has = |bytes: &mut Vec<u8>, target: &Path, sha: &str| {
+        let there = fs::symlink_metadata(target)?;
+        bytes.clear();
+        if there.is_file() && there.len() <= LARGEST {
+            File::open(target)?.take(LARGEST).read_to_end(bytes)?;
+            return Ok(sha256(bytes) == sha);
+        }
+        io::Result::Ok(false)
+    };
+    files
+        .par_iter()
+        .map_init(Vec::new, |bytes, (target, sha)| has(bytes, target, sha).unwrap_or(false))
+        .collect()
 }
 
 fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -> Decision {
+    let mut protected = false;
     let there = match fs::symlink_metadata(&file.target) {
         Ok(metadata) if metadata.is_file() && metadata.len() <= LARGEST => {
+            protected = metadata.permissions().readonly();
             match read_input(&file.target, LARGEST) {
                 Ok(bytes) => Some(bytes),
                 Err(error) => return failed(&error),
@@ -110,22 +176,32 @@ fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -
         Err(error) if error.kind() == io::ErrorKind::NotFound => None,
         Err(error) => return failed(&error),
     };
-    let bytes = match (file.make)(there.as_deref()) {
-        Ok(bytes) => bytes,
+    let Made { bytes, merged, said } = match (file.make)(there.as_deref()) {
+        Ok(made) => made,
         Err(error) => return failed(&error),
     };
     let was = there.as_deref().map(sha256);
+    let Some(bytes) = bytes else {
+        return Decision { was, said, ..undecided(Fate::Foreign) };
+    };
     let fate = match (&there, &was) {
         (Some(there), _) if there.as_slice() == bytes.as_ref() => Fate::Same,
-        (_, Some(was)) if ours(&file.target, was) => Fate::Stale,
+        // Renaming over it would get round the protection that somebody gave it.
+        (_, Some(was)) if merged || ours(&file.target, was) => {
+            if protected {
+                Fate::Failed(PROTECTED.to_owned())
+            } else {
+                Fate::Stale
+            }
+        }
         (_, Some(_)) => Fate::Foreign,
         (_, None) => Fate::New,
     };
-    Decision { fate, sha256: sha256(&bytes), was }
+    Decision { fate, sha256: sha256(&bytes), was, said }
 }
 
 fn undecided(fate: Fate) -> Decision {
-    Decision { fate, sha256: String::new(), was: None }
+    Decision { fate, sha256: String::new(), was: None, said: Vec::new() }
 }
 
 fn failed(error: &io::Error) -> Decision {
@@ -136,13 +212,14 @@ fn failed(error: &io::Error) -> Decision {
 pub fn put(file: &Planned<'_>, dry_run: bool) -> Decision {
     let mut decision = decide_one(file, &|_, _| true);
     if !dry_run {
-        carry_out(slice::from_ref(file), slice::from_mut(&mut decision));
+        carry_out(slice::from_ref(file), slice::from_mut(&mut decision), &Unwatched);
     }
     decision
 }
 
-/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written.
-pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
+/// Writes every file that is new or stale, and makes files and folders durable. What fails is marked; the rest is written,
+/// until `watch` asks to end.
+pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision], watch: &dyn Watch) {
     let to_write = |decision: &Decision| matches!(decision.fate, Fate::New | Fate::Stale);
     let files = planned.iter().zip(decisions.iter());
     let folders: BTreeSet<(&Path, &Path)> = files
@@ -150,9 +227,13 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
         .map(|(file, _)| (file.folder(), file.within.as_path()))
         .collect();
     let ready = make_ready(&folders);
+    let leftovers = leftovers(planned);
     planned.par_iter().zip(decisions.par_iter_mut()).for_each(|(file, decision)| {
         let unfinished = unfinished(&file.target);
-        if to_write(decision) {
+        if to_write(decision) && !watch.go_on() {
+            decision.fate = Fate::Unwritten;
+        } else if to_write(decision) {
+            watch.done(1);
             let written = match ready.get(&(file.folder(), file.within.as_path())) {
                 Some(Err(error)) => Err(io::Error::other(error.to_string())),
                 _ => write(file, &unfinished, decision.was.as_deref()),
@@ -162,9 +243,8 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
                 let _ = fs::remove_file(&unfinished);
                 decision.fate = Fate::Failed(error.to_string());
             }
-        } else if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
-            // Left by a run that was killed; the name is ours alone.
-            let _ = fs::remove_file(&unfinished);
+        } else if leftovers.contains(&unfinished) {
+            remove_leftover(&file.target);
         }
     });
     for (folder, _) in folders {
@@ -172,38 +252,14 @@ pub fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision]) {
     }
 }
 
-/// Makes the folders of files about to be written, and tells which of them must not be written into.
-/// Once a folder, not once a file: following the links of a long path costs more than writing a small file.
-fn make_ready<'a>(
-    folders: &BTreeSet<(&'a Path, &'a Path)>,
-) -> BTreeMap<(&'a Path, &'a Path), io::Result<()>> {
-    let mut grown = BTreeSet::new();
-    let ready = folders
-        .iter()
-        .map(|(folder, within)| {
-            let made = stays(there_of(folder), within)
-                .and_then(|()| make_folder(folder, &mut grown))
-                .and_then(|()| stays(folder, within));
-            ((*folder, *within), made)
-        })
-        .collect();
-    for folder in &grown {
-        sync_folder(folder);
-    }
-    ready
-}
-
-/// The nearest folder on the way to `folder` that is there already: a link there would lead new folders astray.
-fn there_of(folder: &Path) -> &Path {
-    folder.ancestors().find(|above| above.symlink_metadata().is_ok()).unwrap_or(folder)
-}
-
-fn stays(folder: &Path, within: &Path) -> io::Result<()> {
-    if folder.canonicalize()?.starts_with(within.canonicalize()?) {
-        Ok(())
-    } else {
-        Err(io::Error::other("a link on the way leads out of the output folder"))
-    }
+/// What killed runs left in the folders of planned files. Listing a folder is cheaper than looking for each file.
+fn leftovers(planned: &[Planned<'_>]) -> BTreeSet<PathBuf> {
+    let folders: BTreeSet<&Path> = planned.iter().map(Planned::folder).collect();
+    let entries = folders.into_iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
+    let left = entries
+        .flatten()
+        .filter(|entry| entry.file_name().as_encoded_bytes().ends_with(UNFINISHED.as_bytes()));
+    left.map(|entry| entry.path()).collect()
 }
 
 /// Writes one file. What came to stand there, or was changed, since it was decided is not written over.
@@ -216,40 +272,22 @@ fn write(file: &Planned<'_>, unfinished: &Path, was: Option<&str>) -> io::Result
     if there.as_deref().map(sha256).as_deref() != was {
         return Err(io::Error::other("somebody changed it while this run was under way"));
     }
-    let bytes = (file.make)(there.as_deref())?;
+    let Some(bytes) = (file.make)(there.as_deref())?.bytes else {
+        return Err(io::Error::other("somebody changed it while this run was under way"));
+    };
     match fs::remove_file(unfinished) {
         Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
         _ => {}
     }
     let mut out = OpenOptions::new().write(true).create_new(true).open(unfinished)?;
     out.write_all(&bytes)?;
+    if let Ok(metadata) = fs::symlink_metadata(&file.target) {
+        // Who may read the old file may read the new one; a file system without rights has none to keep.
+        let _ = out.set_permissions(metadata.permissions());
+    }
     out.sync_all()?;
     drop(out);
     fs::rename(unfinished, &file.target)
-}
-
-/// Makes a folder and those above it. Folders that hold a new one are noted in `grown`, to be made durable.
-fn make_folder(folder: &Path, grown: &mut BTreeSet<PathBuf>) -> io::Result<()> {
-    if folder.as_os_str().is_empty() || folder.is_dir() {
-        return Ok(());
-    }
-    if let Some(above) = folder.parent() {
-        make_folder(above, grown)?;
-        grown.insert(above.to_owned());
-    }
-    match fs::create_dir(folder) {
-        // Another program may have been faster.
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists && folder.is_dir() => Ok(()),
-        made => made,
-    }
-}
-
-/// Makes renames in a folder durable. File systems that cannot sync a folder are left to their own care.
-fn sync_folder(folder: &Path) {
-    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-    if let Ok(folder) = File::open(folder) {
-        let _ = folder.sync_all();
-    }
 }
 
 fn unfinished(target: &Path) -> PathBuf {
@@ -260,13 +298,20 @@ fn unfinished(target: &Path) -> PathBuf {
 
 /// Removes a file that only lensmend writes, such as its journal, and what a kill left of it; not being there is no error.
 pub fn remove_own(path: &Path) -> io::Result<()> {
-    for path in [path, &unfinished(path)] {
-        match fs::remove_file(path) {
-            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
-            _ => {}
-        }
+    // Looked at first: a run that changes nothing asks for no change.
+    if fs::symlink_metadata(path).is_ok() {
+        fs::remove_file(path)?;
     }
+    remove_leftover(path);
     Ok(())
+}
+
+/// Removes what a killed run left of a write to `target`; the name is ours alone.
+pub fn remove_leftover(target: &Path) {
+    let unfinished = unfinished(target);
+    if fs::symlink_metadata(&unfinished).is_ok_and(|leftover| leftover.is_file()) {
+        let _ = fs::remove_file(&unfinished);
+    }
 }
 
 #[cfg(test)]
@@ -289,12 +334,12 @@ mod tests {
             }
             let mut decisions = decide(&planned, &|_, _| true);
             fs::write(&target, "edited meanwhile").unwrap();
-            carry_out(&planned, &mut decisions);
+            carry_out(&planned, &mut decisions, &Unwatched);
             assert!(matches!(decisions[0].fate, Fate::Failed(_)), "{decisions:?}");
             assert_eq!(fs::read(&target).unwrap(), b"edited meanwhile");
         }
         let mut decisions = decide(&planned, &|_, _| true);
-        carry_out(&planned, &mut decisions);
+        carry_out(&planned, &mut decisions, &Unwatched);
         assert_eq!(fs::read(&target).unwrap(), b"ours");
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 1, "nothing is left beside it");
     }

@@ -116,7 +116,8 @@ pub fn sha256(bytes: &[u8]) -> String {
     hexadecimal(&Sha256::digest(bytes))
 }
 
-fn hexadecimal(bytes: &[u8]) -> String {
+/// Bytes in hexadecimal.
+pub fn hexadecimal(bytes: &[u8]) -> String {
     let digit = |value: u8| char::from_digit(value.into(), 16).unwrap_or('0');
     bytes.iter().flat_map(|byte| [digit(byte >> 4), digit(byte & 15)]).collect()
 }

@@ -1,6 +1,8 @@
 //! Where the program meets the world: clock, streams, colours, exit code.
 #![expect(clippy::disallowed_methods, reason = "the one look at the clock, when no date was given")]
 
+mod waiting;
+
 use std::ffi::OsString;
 use std::io::{self, IsTerminal, Write};
 use std::process::ExitCode;
@@ -14,6 +16,8 @@ use crate::cli::{Cli, Command};
 use crate::output::Stamp;
 use crate::output::calm::calm;
 use crate::run::{Look, Outcome, run};
+use crate::watch::Interrupted;
+use waiting::{INTERRUPTED, Waiting};
 
 /// Reads the command line. What is wrong with it is printed, and the exit code is that of the error.
 pub fn read() -> Result<Cli, ExitCode> {
@@ -34,7 +38,8 @@ pub fn read() -> Result<Cli, ExitCode> {
 
 /// Runs a command and prints what comes of it: results on stdout, talk on stderr.
 pub fn start(cli: &Cli) -> ExitCode {
-    let outcome = stamp(cli).and_then(|stamp| run(cli, &stamp, look()));
+    let outcome =
+        stamp(cli).and_then(|stamp| run(cli, &stamp, look(), &Waiting::new(is_long(cli))));
     match outcome {
         Ok(Outcome { result, talk, code }) => {
             let mut stderr = io::stderr().lock();
@@ -53,9 +58,14 @@ pub fn start(cli: &Cli) -> ExitCode {
         }
         Err(error) => {
             let _ = writeln!(io::stderr().lock(), "lensmend: {}", calm(&format!("{error:#}")));
-            ExitCode::from(2)
+            ExitCode::from(if error.is::<Interrupted>() { INTERRUPTED } else { 2 })
         }
     }
+}
+
+/// True for commands that ask while they run whether to go on; the others end as they would without being watched.
+fn is_long(cli: &Cli) -> bool {
+    matches!(cli.command, Command::Scan(_) | Command::Annotate(_) | Command::Turnover(_))
 }
 
 /// The exit code of a run whose result could not be printed: 2 would say that nothing was written.
@@ -63,6 +73,7 @@ fn unprinted(cli: &Cli, code: u8) -> u8 {
     match &cli.command {
         Command::Annotate(annotate) if !annotate.dry_run && code < 2 => 1,
         Command::Turnover(turnover) if !turnover.dry_run && code < 2 => 1,
+        Command::Sheet(sheet) if sheet.into.is_some() && !sheet.dry_run && code < 2 => 1,
         _ => 2,
     }
 }
@@ -84,6 +95,7 @@ fn stamp(cli: &Cli) -> Result<Stamp> {
     let flag = match &cli.command {
         Command::Annotate(annotate) => annotate.date.as_deref(),
         Command::Turnover(turnover) => turnover.date.as_deref(),
+        Command::Sheet(sheet) => sheet.date.as_deref(),
         _ => None,
     };
     let at = match (flag, std::env::var("SOURCE_DATE_EPOCH").ok()) {

@@ -39,6 +39,20 @@ pub struct Clip {
     pub copies: Vec<Vec<Part>>,
 }
 
+impl Clip {
+    /// What its roll may be called, the likeliest first: its roll, and where that stands not in its own name every
+    /// folder that it lies in, the nearest first.
+    pub fn rolls(&self) -> Vec<&str> {
+        let mut rolls: Vec<&str> = self.roll.as_deref().into_iter().collect();
+        let folder = self.parts.first().and_then(|part| part.path.parent());
+        if let (true, Some(folder)) = (self.name == self.short, folder) {
+            let names = folder.iter().rev().filter_map(OsStr::to_str);
+            rolls.extend(names.filter(|name| Some(*name) != self.roll.as_deref()));
+        }
+        rolls
+    }
+}
+
 /// One file of a clip, or a row of numbered files that stands for one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Part {
@@ -74,7 +88,21 @@ pub struct Stray {
     pub path: PathBuf,
     /// Why it is none.
     pub reason: &'static str,
+    /// What it belongs to, if it is a still.
+    pub still: Option<Still>,
 }
+
+/// A picture that somebody took as a reference: it is counted with its clip and its roll, and is no clip of its own.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Still {
+    /// Name of the clip that it is called like.
+    pub clip: Option<String>,
+    /// Roll: that of the clip, or else from its name or its folder.
+    pub roll: Option<String>,
+}
+
+/// The reason that tells stills from other strays.
+const STILL: &str = "a still, not moving pictures";
 
 /// Extensions of moving pictures in open containers; a file with one of them is a clip whatever its name.
 const PICTURE: &[&str] =
@@ -83,9 +111,9 @@ const PICTURE: &[&str] =
 /// Extensions of what stands beside clips; a file with one of them is no clip even if it is named like one.
 const COMPANION: &[&str] = &[
     "xmp", "xml", "txt", "csv", "tsv", "pdf", "gif", "bmp", "svg", "wav", "bwf", "aif", "aiff",
-    "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "c4", "json", "yaml", "toml", "html",
-    "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl", "otio", "ale", "rtf", "doc",
-    "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
+    "mp3", "m4a", "mhl", "md5", "sha1", "sha256", "xxh", "xxh64", "xxh3", "xxh128", "c4", "json",
+    "yaml", "toml", "html", "htm", "log", "db", "dat", "ini", "idx", "thm", "cube", "edl", "otio",
+    "ale", "rtf", "doc", "docx", "xls", "xlsx", "ods", "zip", "fdl", "usda", "jsonl",
 ];
 
 impl Dump {
@@ -140,11 +168,12 @@ pub fn read(
                 let part = Part { number: named.part, size, path, row: None };
                 groups.entry(Key::of(&named, &part)).or_default().push((named, part));
             }
-            Err(reason) => strays.push(Stray { path: entry.path, reason }),
+            Err(reason) => strays.push(Stray { path: entry.path, reason, still: None }),
         }
     }
     let clips: Vec<Clip> =
         groups.into_values().filter_map(|group| join(group, &mut findings)).collect();
+    assign(&mut strays, &clips, naming);
     if clips.is_empty() {
         findings.push(
             Finding::new(Code::DumpNoClips, "no clip was found")
@@ -153,6 +182,27 @@ pub fn read(
         );
     }
     Found { value: Dump { root: root.to_owned(), clips, strays }, findings }
+}
+
+/// Tells of each still what it belongs to: the clip whose name its own begins with by a pattern, or that a file beside
+/// it has in full; else the roll alone.
+fn assign(strays: &mut [Stray], clips: &[Clip], naming: &Naming) {
+    let by_name: BTreeMap<String, &Clip> =
+        clips.iter().rev().map(|clip| (clip.name.to_lowercase(), clip)).collect();
+    let stem = |path: &Path| path.with_extension("").to_string_lossy().to_lowercase();
+    let by_file: BTreeMap<String, &Clip> = clips
+        .iter()
+        .flat_map(|clip| clip.parts.iter().map(move |part| (stem(&part.path), clip)))
+        .collect();
+    for stray in strays.iter_mut().filter(|stray| stray.reason == STILL) {
+        let named = naming.name(&stray.path);
+        let called = by_name.get(&named.name.to_lowercase()).filter(|_| named.by_pattern);
+        let clip = called.or_else(|| by_file.get(&stem(&stray.path)));
+        stray.still = Some(Still {
+            clip: clip.map(|clip| clip.name.clone()),
+            roll: clip.and_then(|clip| clip.roll.clone()).or(named.roll),
+        });
+    }
 }
 
 /// What makes files parts of one clip: the folder, the name, and that both carry part numbers.
@@ -209,7 +259,7 @@ fn classify(
     // One frame of a format for frames that is called like a clip is a short clip; any other lone picture is a still.
     let frame = named.by_pattern && has(&entry.path, sequence::FRAMES);
     if has(&entry.path, sequence::PICTURES) && !frame {
-        return Err("a still, not moving pictures");
+        return Err(STILL);
     }
     if has(&entry.path, PICTURE) || named.by_pattern {
         return Ok(named);

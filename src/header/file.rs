@@ -42,7 +42,10 @@ pub(super) fn read(reader: &mut Reader) -> Option<Movie> {
                 movie::moov(reader, &part, &mut file);
             }
             b"meta" => still = true,
-            b"moof" if file.fragmented => fragment::moof(reader, &part, &mut file),
+            b"moof" if file.fragmented => {
+                reader.among_fragments();
+                fragment::moof(reader, &part, &mut file);
+            }
             b"uuid" => uuid(reader, &part, &mut file),
             _ => {}
         }

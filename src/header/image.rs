@@ -15,6 +15,26 @@ pub struct Image {
     pub directories: Vec<Directory>,
     /// XMP packets, as stored.
     pub packets: Vec<Placed<Vec<u8>>>,
+    /// What did not fit into the first packet, put together from the segments that it was spread over.
+    pub extended: Option<Extended>,
+}
+
+/// A packet of XMP in pieces.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Extended {
+    /// The packet.
+    pub packet: Vec<u8>,
+    /// Where each piece begins, in the packet and in the file; in order.
+    pub pieces: Vec<(u64, u64)>,
+}
+
+impl Extended {
+    /// Place in the file of the byte `at` of the packet.
+    pub fn place(&self, at: u64) -> u64 {
+        let piece = self.pieces.iter().rev().find(|(start, _)| *start <= at);
+        let (start, offset) = piece.copied().unwrap_or_default();
+        offset.saturating_add(at.saturating_sub(start))
+    }
 }
 
 /// Kinds of picture file.
@@ -83,7 +103,7 @@ pub enum FieldValue {
 impl Image {
     /// A picture of which nothing but the kind is known.
     pub(super) fn new(kind: Kind) -> Self {
-        Self { kind, size: None, directories: Vec::new(), packets: Vec::new() }
+        Self { kind, size: None, directories: Vec::new(), packets: Vec::new(), extended: None }
     }
 }
 

@@ -1,10 +1,11 @@
 //! JPEG: the segments in front of the picture (ISO/IEC 10918-1, annex B), of which Exif, XMP and the frame header speak
-//! of what is asked here. XMP that is spread over several segments is not put together.
+//! of what is asked here.
 
 use crate::header::cursor::Cursor;
+use crate::header::extended::Piece;
 use crate::header::image::{Image, Kind};
 use crate::header::reader::{Element, Reader};
-use crate::header::{Placed, texts, tiff};
+use crate::header::{Placed, extended, texts, tiff};
 
 /// Segments of one file; a picture has some ten, a large colour profile fills some more.
 const SEGMENTS: u32 = 1024;
@@ -13,6 +14,9 @@ const SEGMENTS: u32 = 1024;
 const EXIF: &[u8] = b"Exif\0";
 /// XMP Specification Part 3, "JPEG".
 const XMP: &[u8] = b"http://ns.adobe.com/xap/1.0/\0";
+
+/// The same, for what did not fit into one segment.
+const EXTENDED: &[u8] = b"http://ns.adobe.com/xmp/extension/\0";
 
 const START_OF_SCAN: u8 = 0xDA;
 const END: u8 = 0xD9;
@@ -26,13 +30,20 @@ pub(super) fn is_jpeg(reader: &mut Reader) -> bool {
 /// Reads the segments up to the picture.
 pub(super) fn read(reader: &mut Reader) -> Image {
     let mut image = Image::new(Kind::Jpeg);
+    let mut pieces = Vec::new();
+    segments(reader, &mut image, &mut pieces);
+    extended::join(reader, &pieces, &mut image);
+    image
+}
+
+fn segments(reader: &mut Reader, image: &mut Image, pieces: &mut Vec<Piece>) {
     let mut at = 2;
     for _ in 0..SEGMENTS {
         let heading = reader.bytes(at, 4).to_vec();
         match *heading.as_slice() {
             // Any number of fill bytes may stand in front of a marker.
             [0xFF, 0xFF, ..] => at = at.saturating_add(1),
-            [0xFF, START_OF_SCAN | END, ..] => return image,
+            [0xFF, START_OF_SCAN | END, ..] => return,
             // Markers without a segment.
             [0xFF, 0x01 | 0xD0..=0xD8, ..] => at = at.saturating_add(2),
             [0xFF, marker, high, low] => {
@@ -41,26 +52,25 @@ pub(super) fn read(reader: &mut Reader) -> Image {
                 let end = at.saturating_add(2).saturating_add(length);
                 if length < 2 {
                     reader.damaged(at, "a segment claims to be smaller than its own length");
-                    return image;
+                    return;
                 }
                 if end > reader.size() {
                     reader.cut_off(at, "the file ends inside a segment in front of the picture");
                 }
-                segment(reader, marker, (at, body, end.min(reader.size())), &mut image);
+                segment(reader, marker, (at, body, end.min(reader.size())), image, pieces);
                 at = end;
             }
             [_, _, _, _] => {
                 reader.damaged(at, "what stands here is no segment of a picture");
-                return image;
+                return;
             }
             _ => {
                 reader.cut_off(at, "the file ends before the picture");
-                return image;
+                return;
             }
         }
     }
     reader.damaged(at, "the file has more segments than any picture needs");
-    image
 }
 
 fn segment(
@@ -68,6 +78,7 @@ fn segment(
     marker: u8,
     (start, body, end): (u64, u64, u64),
     image: &mut Image,
+    pieces: &mut Vec<Piece>,
 ) {
     match marker {
         APP1 if reader.bytes(body, EXIF.len()) == EXIF => {
@@ -80,6 +91,11 @@ fn segment(
             let path = "APP1/XMP".into();
             let element = Element { kind: *b"XMP ", start, body, end, cut: false, path };
             texts::packet(reader, &element, &mut image.packets);
+        }
+        APP1 if reader.bytes(body, EXTENDED.len()) == EXTENDED => {
+            let skip = u64::try_from(EXTENDED.len()).unwrap_or_default();
+            let body = body.saturating_add(skip).min(end);
+            pieces.extend(extended::piece(reader, (start, body, end)));
         }
         // Frame headers (B.2.2); C4, C8 and CC are tables.
         0xC0..=0xC3 | 0xC5..=0xC7 | 0xC9..=0xCB | 0xCD..=0xCF if image.size.is_none() => {

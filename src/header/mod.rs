@@ -2,8 +2,8 @@
 //!
 //! Deliberately not read: essence (bar timecode samples and timed metadata in `mdat`, and the data beside the first picture of MXF), tables that grow with the
 //! clip (sample sizes, chunks, sync samples; of composition offsets the first few), codec configuration, sound, `meta` outside of `moov`,
-//! compressed headers (`cmov`), and files that a reference movie points at; of pictures the position (GPS),
-//! makers' notes, and XMP spread over several segments.
+//! compressed headers (`cmov`), and files that a reference movie points at; of pictures the position (GPS)
+//! and makers' notes.
 //! Nothing here knows a camera, and nothing here calls itself: boxes are entered by name, so nesting costs nothing.
 #![deny(
     clippy::indexing_slicing,
@@ -17,6 +17,7 @@ mod cursor;
 mod edits;
 mod entry;
 pub mod exr;
+mod extended;
 mod file;
 mod fragment;
 mod heif;
@@ -27,6 +28,7 @@ mod movie;
 pub mod mxf;
 pub mod quicktime;
 mod reader;
+mod runs;
 mod samples;
 mod texts;
 mod tiff;

@@ -1,7 +1,7 @@
 //! The movie box: its header, its tracks, its texts and whether it goes on in fragments (ISO/IEC 14496-12, 8.2, 8.8).
 
 use crate::header::cursor::Cursor;
-use crate::header::quicktime::{MediaTime, Movie};
+use crate::header::quicktime::{Defaults, MediaTime, Movie};
 use crate::header::reader::{Element, Reader};
 use crate::header::{texts, track};
 
@@ -51,11 +51,11 @@ fn mvex(reader: &mut Reader, mvex: &Element, movie: &mut Movie) {
     let mut at = mvex.body;
     while let Some(part) = reader.next(mvex, &mut at) {
         if part.kind == *b"trex" && movie.fragment_defaults.len() < reader.limits.tracks {
-            let default = reader.parse(&part, 16, |c| {
+            let default = reader.parse(&part, 20, |c| {
                 c.full()?;
                 let id = c.u32()?;
                 let _description = c.u32()?;
-                Some((id, c.u32()?))
+                Some((id, Defaults { duration: c.u32()?, size: c.u32()? }))
             });
             movie.fragment_defaults.extend(default.map(|default| default.value));
         }

@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::header::Placed;
-use crate::header::samples::Tables;
+pub use crate::header::runs::Defaults;
+use crate::header::samples::{Sample, Tables};
 pub use crate::header::timing::Timing;
 
 /// Four characters that name a brand, a handler, a codec.
@@ -20,8 +21,8 @@ pub struct Movie {
     pub tracks: Vec<Track>,
     /// True where the movie says that it goes on in fragments (`mvex`, ISO/IEC 14496-12, 8.8.1).
     pub fragmented: bool,
-    /// Sample duration of each track where fragments give none (`trex`, 8.8.3).
-    pub fragment_defaults: BTreeMap<u32, u32>,
+    /// What samples of each track are like where fragments do not say (`trex`, 8.8.3).
+    pub fragment_defaults: BTreeMap<u32, Defaults>,
     /// True where some fragments could not be counted, so that a count of frames is too low.
     pub fragments_missed: bool,
     /// Texts and keys that speak of the whole file.
@@ -83,6 +84,8 @@ pub struct Track {
     pub metadata_values: Vec<RawTag>,
     /// Where its samples are listed.
     pub(super) tables: Tables,
+    /// The first of its samples that lie in fragments, where they are looked up: of timecode and timed metadata.
+    pub(super) fragment_samples: Vec<Sample>,
     /// Texts and keys that speak of this track.
     pub texts: Vec<RawTag>,
 }

@@ -11,6 +11,9 @@ use crate::read_at::ReadAt;
 /// Bytes fetched at a time. One page: a read of it costs no more than a read of sixteen bytes,
 /// and the boxes between two sample tables mostly fit.
 const WINDOW: usize = 4096;
+/// The same among fragments, of which a file can have one a second: a fragment of a second or two fits, and the essence behind it
+/// is not wanted.
+const SMALL_WINDOW: usize = 1024;
 
 /// A box (atom): its kind and where it lies. `end` never passes the end of what holds it.
 #[derive(Clone, Debug, PartialEq)]
@@ -48,6 +51,8 @@ pub(super) struct Reader<'a> {
     file: Arc<str>,
     window: Vec<u8>,
     window_at: u64,
+    /// Bytes fetched at a time from here on.
+    step: usize,
     boxes: u32,
     findings: Vec<Finding>,
     unreadable: bool,
@@ -62,6 +67,7 @@ impl<'a> Reader<'a> {
             file: file.into(),
             window: Vec::new(),
             window_at: 0,
+            step: WINDOW,
             boxes: limits.boxes,
             findings: Vec::new(),
             unreadable: false,
@@ -81,6 +87,11 @@ impl<'a> Reader<'a> {
     /// Bytes of the file.
     pub(super) fn size(&self) -> u64 {
         self.size
+    }
+
+    /// Says that from here on small parts lie far from each other.
+    pub(super) fn among_fragments(&mut self) {
+        self.step = SMALL_WINDOW;
     }
 
     pub(super) fn report(&mut self, finding: Finding) {
@@ -113,7 +124,7 @@ impl<'a> Reader<'a> {
     /// Up to `length` bytes at `at`; fewer where the file ends or cannot be read.
     pub(super) fn bytes(&mut self, at: u64, length: usize) -> &[u8] {
         if self.held(at, length).len() < length {
-            self.fill(at, length.max(WINDOW));
+            self.fill(at, length.max(self.step));
         }
         self.held(at, length)
     }

@@ -85,6 +85,11 @@ impl Samples {
         })
     }
 
+    /// When the next sample begins, in media units.
+    pub(super) fn time(&self) -> u64 {
+        self.time
+    }
+
     /// True where every sample was given.
     pub(super) fn is_done(&self) -> bool {
         self.left == 0 && !self.broken

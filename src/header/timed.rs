@@ -6,8 +6,8 @@ use crate::header::Placed;
 use crate::header::cursor::{Cursor, Limits};
 use crate::header::quicktime::{LaterCount, MetadataEntry, Movie, RawTag, Track};
 use crate::header::reader::{Reader, kind_text};
-use crate::header::samples::Samples;
-use crate::header::texts;
+use crate::header::samples::{Sample, Samples};
+use crate::header::{fragment, texts};
 use crate::read_at::ReadAt;
 
 /// Timecode tracks looked up; a clip has one, seldom two or three.
@@ -46,12 +46,13 @@ fn counts(reader: &mut Reader, track: &mut Track) {
     });
     let several = track.timing.as_ref().is_some_and(|timing| timing.value.frames() > 1);
     let samples = several.then(|| Samples::new(reader, &track.tables)).flatten();
-    let Some(mut samples) = samples else {
-        return;
-    };
-    samples.next(reader);
-    while track.later_counts.len() < SAMPLES {
-        let Some(sample) = samples.next(reader) else { break };
+    let mut listed = samples.and_then(|mut samples| samples.next(reader).map(|_| samples));
+    // What stands in tables comes before what stands in fragments.
+    let skipped = usize::from(listed.is_none());
+    let mut in_fragments = track.fragment_samples.clone().into_iter().skip(skipped);
+    while several && track.later_counts.len() < SAMPLES {
+        let sample = listed.as_mut().and_then(|samples| samples.next(reader));
+        let Some(sample) = sample.or_else(|| in_fragments.next()) else { break };
         let Some(count) = Cursor::new(&reader.aside(sample.offset, 4)).i32() else { break };
         let later = LaterCount { time: sample.time, count, offset: sample.offset };
         track.later_counts.push(later);
@@ -63,7 +64,7 @@ fn metadata(reader: &mut Reader, track: &mut Track) {
         return;
     };
     let first = Samples::new(reader, &track.tables).and_then(|mut all| all.next(reader));
-    let Some(sample) = first else {
+    let Some(sample) = first.or_else(|| track.fragment_samples.first().copied()) else {
         return;
     };
     let size = usize::try_from(sample.size).unwrap_or(SAMPLE).min(SAMPLE);
@@ -81,37 +82,42 @@ pub const MOST_SAMPLES: u32 = 1_000_000;
 /// Bytes of each of them that are read.
 const BYTES: usize = 2048;
 
-/// Hands every sample of a timed-metadata track to `each`, with the time at which it begins in media units, until
-/// that has enough. False where samples were left out, because they are too many or the file or its tables end early.
+/// Hands every sample of a timed-metadata track of `movie` to `each`, with the time at which it begins in media units,
+/// until that has enough. False where samples were left out, because they are too many or the file or its tables end
+/// early.
 pub fn each_sample(
     source: &dyn ReadAt,
     file: &str,
-    track: &Track,
+    (movie, track): (&Movie, &Track),
     mut each: impl FnMut(u64, &Placed<Vec<u8>>) -> bool,
 ) -> bool {
     let limits = Limits::default();
     let mut reader = Reader::new(source, file, &limits);
-    let (Some(entry), Some(mut samples)) =
-        (&track.metadata, Samples::new(&mut reader, &track.tables))
-    else {
-        return false;
-    };
+    let Some(entry) = &track.metadata else { return false };
     let path: Arc<str> = format!("{} -> mdat", entry.path).into();
-    for _ in 0..MOST_SAMPLES {
-        let Some(sample) = samples.next(&mut reader) else {
-            return samples.is_done();
-        };
+    let (mut left, mut whole, mut enough) = (MOST_SAMPLES, true, false);
+    let mut hand = |reader: &mut Reader, sample: Sample| {
         let size = usize::try_from(sample.size).unwrap_or(BYTES).min(BYTES);
         let value = reader.aside(sample.offset, size);
-        if value.len() < size {
-            return false;
-        }
+        whole = value.len() == size && left > 0;
+        left = left.saturating_sub(1);
         let placed = Placed { value, path: Arc::clone(&path), offset: sample.offset };
-        if !each(sample.time, &placed) {
-            return true;
+        enough = whole && !each(sample.time, &placed);
+        whole && !enough
+    };
+    let (mut listed, mut behind) = (false, 0);
+    if let Some(mut samples) = Samples::new(&mut reader, &track.tables) {
+        while let Some(sample) = samples.next(&mut reader) {
+            if !hand(&mut reader, sample) {
+                return enough;
+            }
         }
+        (listed, behind) = (samples.is_done(), samples.time());
     }
-    samples.is_done()
+    let Some(id) = track.id().filter(|_| movie.fragmented) else { return listed && whole };
+    let default = movie.fragment_defaults.get(&id).copied().unwrap_or_default();
+    let all = fragment::each_sample(&mut reader, id, default, behind, &mut hand);
+    enough || (all && whole && !movie.fragments_missed)
 }
 
 /// Values of one sample that are kept.
@@ -120,7 +126,7 @@ const VALUES: usize = 256;
 /// The values of one sample as tags. `mebx` is a list of boxes, each named by the number of its key (QuickTime,
 /// "Timed Metadata Media"); `mett`, `metx` and `stxt` are text as it stands (ISO/IEC 14496-12, 12.3.3 and 12.5).
 /// Any other form is its maker's own: its bytes are kept under its name.
-fn values(entry: &MetadataEntry, sample: &Placed<Vec<u8>>) -> Vec<RawTag> {
+pub fn values(entry: &MetadataEntry, sample: &Placed<Vec<u8>>) -> Vec<RawTag> {
     let tag = |key: String, value, at: usize| {
         let offset = sample.offset.saturating_add(u64::try_from(at).unwrap_or_default());
         let path = format!("{}/{key}", sample.path).into();

@@ -3,7 +3,8 @@
 use super::defaults::Defaults;
 use super::read::{Reader, Section};
 use super::stated;
-use crate::sourced::{Basis, Quantity};
+use crate::number::short;
+use crate::sourced::{Basis, Origin, Quantity};
 use crate::units::{Factor, Millimeters, Offset, Transmittance};
 
 /// What stands between lens and camera.
@@ -91,6 +92,35 @@ impl Reports {
 }
 
 impl Attachment {
+    /// One of which nothing is known but its magnification, off by a part of `relative`: `option` of the command line says so.
+    pub fn of_magnification(kind: Kind, m: Factor, relative: f64, option: &'static str) -> Self {
+        let name = format!("{} {}", kind.word(), short(m.get(), 4));
+        let magnification = Quantity {
+            value: m,
+            uncertainty: Some(relative * m.get()),
+            basis: Basis::Nominal,
+            origin: Origin::Asked(option),
+        };
+        Self {
+            id: name.replace(' ', "-"),
+            name,
+            aliases: Vec::new(),
+            kind,
+            serial: None,
+            lens_mount: None,
+            body_mount: None,
+            magnification,
+            marked: Some(m),
+            transmittance: None,
+            exit_circle: None,
+            thickness: None,
+            shift: None,
+            front_clearance: None,
+            reports_focal: None,
+            reports_stop: None,
+        }
+    }
+
     pub(super) fn read(
         section: &Section<'_>,
         defaults: &Defaults,

@@ -178,7 +178,7 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<ClipList> {
         match columns::layout::<Column>(&text) {
             Some(layout) => {
                 let mut memory = Memory::default();
-                sheet::read(&file, &text, layout, MAX_ROWS, &mut findings, |line| match line {
+                sheet::read(&file, &sheet::Source::text(&text), layout, MAX_ROWS, &mut findings, |line| match line {
                     Line::Cells(cells) => {
                         let row = read(cells, &mut memory);
                         let used = row.is_some();

@@ -183,7 +183,7 @@ pub fn parse(file: &str, bytes: &[u8], usual: &Usual) -> Found<Vec<Shot>> {
         match columns::layout::<Column>(&text) {
             Some(layout) => {
                 let mut memory = Memory::default();
-                sheet::read(&file, &text, layout, MAX_SHOTS, &mut findings, |line| match line {
+                sheet::read(&file, &sheet::Source::text(&text), layout, MAX_SHOTS, &mut findings, |line| match line {
                     Line::Cells(cells) => {
                         let shot = read(cells, &mut memory, usual, &mut unpitched);
                         let used = shot.is_some();

@@ -3,9 +3,11 @@
 use crate::stops::{self, Letter, StopText};
 use crate::units::{FNumber, Meters, Millimeters, TNumber};
 
-use super::columns::{Column, Heading};
+use super::columns::Heading;
+use super::headings::Column;
 use super::length::{self, Unit};
-use super::{AttachmentNote, StopNote};
+use super::moment::moment;
+use super::{AttachmentNote, FocalNote, StopNote};
 
 /// Why a cell was not understood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,21 +51,37 @@ pub(crate) fn words<C>(text: &str, _: &Heading<C>) -> Result<String, Wrong> {
     Err(Wrong { what: "holds characters that cannot be printed", hint: "type the cell again" })
 }
 
-/// A timecode or time of day: kept as typed, since how it counts is known only with the clip.
+/// A timecode or time of day.
 pub(super) fn from(text: &str, _: &Heading<Column>) -> Result<String, Wrong> {
-    let parts: Vec<&str> = text.split([':', ';', '.']).collect();
-    let part = |part: &&str| {
-        let digits = (1..=3).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
-        digits.then(|| part.parse::<u32>().ok()).flatten()
-    };
-    let numbers: Option<Vec<u32>> = parts.iter().map(part).collect();
-    match numbers.as_deref() {
-        Some([0..=23, 0..=59, 0..=59] | [0..=23, 0..=59, 0..=59, _]) => Ok(text.to_owned()),
-        _ => Err(Wrong {
-            what: "is no timecode",
-            hint: "write it like 10:32:05:12, or 10:32:05 for the first frame of that second",
-        }),
+    moment(text).ok_or(Wrong {
+        what: "is no timecode",
+        hint: "write it like 10:32:05:12, or 10:32:05 for the first frame of that second",
+    })
+}
+
+/// A focal length on the barrel, or a zoom from one to another: `35>70`.
+pub(super) fn focal_note(text: &str, heading: &Heading<Column>) -> Result<FocalNote, Wrong> {
+    let lower = text.to_lowercase();
+    for sign in [">", "→", "->", "=>", " to "] {
+        let Some((first, last)) = lower.split_once(sign) else { continue };
+        // In `35>70 cm` the unit goes for both.
+        let last = last.trim();
+        let unit = last.trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ','));
+        let first = first.trim_end_matches(['-', '=']).trim();
+        let first = if first.ends_with(|c: char| c.is_ascii_digit()) {
+            format!("{first}{unit}")
+        } else {
+            first.to_owned()
+        };
+        if let (Ok(first), Ok(last)) = (focal(&first, heading), focal(last, heading)) {
+            return Ok(if first == last {
+                FocalNote::At(first)
+            } else {
+                FocalNote::Moves(first, last)
+            });
+        }
     }
+    focal(text, heading).map(FocalNote::At)
 }
 
 /// A focal length on the barrel.
@@ -71,7 +89,7 @@ pub(crate) fn focal<C>(text: &str, heading: &Heading<C>) -> Result<Millimeters, 
     if is_move(text) {
         return Err(Wrong {
             what: "is more than one focal length",
-            hint: "write one row for each part of the clip, with the timecode where it begins",
+            hint: "write where the ring stood, 35>70 for a zoom during the clip, or one row for each part of it with the timecode where it begins",
         });
     }
     let wrong =
@@ -110,16 +128,88 @@ pub(super) fn stop(text: &str, heading: &Heading<Column>) -> Result<StopNote, Wr
     }
 }
 
-/// What stood between lens and camera.
+/// What stood between lens and camera. How it sat may stand behind it: [`sat`].
 pub(crate) fn attachment<C>(text: &str, heading: &Heading<C>) -> Result<AttachmentNote, Wrong> {
+    let (name, sat) = sat(text);
+    match name.to_lowercase().as_str() {
+        "-" | "–" | "none" | "no" | "nil" | "bare" | "off" | "out" | "without" | "w/o" => {
+            Ok(AttachmentNote::Nothing)
+        }
+        "" if sat.is_some() => Err(Wrong {
+            what: "says how it sat, not what it was",
+            hint: "write its name before that, like 0.71 loose",
+        }),
+        // `Reducer: yes` names the kind by its heading.
+        "yes" | "y" | "x" | "on" | "in" | "true" | "✓" | "✔" | "●" => {
+            let heading = heading.typed.to_lowercase();
+            let kinds = ["reducer", "extender", "adapter", "adaptor"];
+            let kind = kinds.into_iter().find(|kind| heading.contains(kind)).ok_or(Wrong {
+                what: "does not say which",
+                hint: "write its name, or its magnification like 0.71",
+            })?;
+            let kind = if kind == "adaptor" { "adapter" } else { kind };
+            Ok(AttachmentNote::Named(kind.to_owned()))
+        }
+        _ => words(name, heading).map(AttachmentNote::Named),
+    }
+}
+
+/// Words for an attachment that did not sit tight, and for one that did; a longer one before any that it holds.
+const SAT: &[(&str, bool)] = &[
+    ("not secured", false),
+    ("not locked", false),
+    ("not tight", false),
+    ("unsecured", false),
+    ("unlocked", false),
+    ("has play", false),
+    ("loose", false),
+    ("secured", true),
+    ("locked", true),
+    ("tight", true),
+];
+
+/// What an attachment cell names, and how it sat where that stands behind the name: `0.71 (loose)`.
+pub(super) fn sat(text: &str) -> (&str, Option<bool>) {
+    let bare = text.trim_end_matches([')', ']', '.', '!', ' ']);
+    for (word, tight) in SAT {
+        let split = bare.len().checked_sub(word.len()).and_then(|at| bare.split_at_checked(at));
+        let Some((name, end)) = split.filter(|(_, end)| end.eq_ignore_ascii_case(word)) else {
+            continue;
+        };
+        let parted = name.is_empty() || name.ends_with([' ', ',', ';', '(', '[', '-', '/', '\n']);
+        if parted && !end.is_empty() {
+            let name = name.trim_end_matches([' ', ',', ';', '(', '[', '-', '/', '\n']);
+            return (name, Some(*tight));
+        }
+    }
+    (text, None)
+}
+
+/// Whether the attachment sat tight.
+pub(super) fn secured(text: &str, _: &Heading<Column>) -> Result<bool, Wrong> {
+    if let ("", Some(tight)) = sat(text) {
+        return Ok(tight);
+    }
     match text.to_lowercase().as_str() {
-        "-" | "–" | "none" | "no" | "nil" | "bare" => Ok(AttachmentNote::Nothing),
-        _ => words(text, heading).map(AttachmentNote::Named),
+        "x" | "yes" | "y" | "ok" | "●" | "✓" | "✔" | "1" | "true" | "on" => Ok(true),
+        "no" | "n" | "0" | "-" | "–" | "false" | "off" => Ok(false),
+        _ => Err(Wrong {
+            what: "says neither secured nor loose",
+            hint: "write secured or loose, or leave it empty",
+        }),
     }
 }
 
 /// The distance that the lens was set to.
 pub(super) fn focus(text: &str, heading: &Heading<Column>) -> Result<Meters, Wrong> {
+    let ends = [">", "→", " to "].iter().find_map(|sign| text.split_once(sign));
+    let distance = |text: &str| length::focus(text.trim_end_matches('-'), heading.unit).is_ok();
+    if ends.is_some_and(|(first, last)| distance(last) || distance(first)) {
+        return Err(Wrong {
+            what: "is more than one distance",
+            hint: "write one row for each part of the clip, with the timecode where it begins",
+        });
+    }
     length::focus(text, heading.unit)
 }
 
@@ -205,6 +295,25 @@ mod tests {
         }
         let moves = focal("35 > 70", &under("Focal")).unwrap_err();
         assert!(moves.hint.contains("timecode"), "{moves:?}");
+        for (text, typed, ends) in [
+            ("35>70", "Focal", Some((35.0, 70.0))),
+            ("35 > 70 mm", "Focal", Some((35.0, 70.0))),
+            ("35mm->70mm", "Focal", Some((35.0, 70.0))),
+            ("70 → 24", "mm", Some((70.0, 24.0))),
+            ("17,5 to 35", "Focal", Some((17.5, 35.0))),
+            ("3.5>7", "Focal cm", Some((35.0, 70.0))),
+            ("35>35", "Focal", Some((35.0, 35.0))),
+            ("24-70", "Focal", None),
+            ("35>", "Focal", None),
+            ("35>70>35", "Focal", None),
+        ] {
+            let found = match focal_note(text, &under(typed)) {
+                Ok(FocalNote::Moves(a, b)) => Some((a.get(), b.get())),
+                Ok(FocalNote::At(a)) => Some((a.get(), a.get())),
+                Err(_) => None,
+            };
+            assert_eq!(found, ends, "{text}");
+        }
     }
 
     #[test]
@@ -220,16 +329,26 @@ mod tests {
         ] {
             assert_eq!(circled(text, &heading).ok(), answer, "{text}");
         }
-        let nothing = Ok(AttachmentNote::Nothing);
+        let nothing: Result<_, Wrong> = Ok(AttachmentNote::Nothing);
         assert_eq!(attachment("Bare", &under("Reducer")), nothing);
-        let named = Ok(AttachmentNote::Named("0.71".to_owned()));
+        let named: Result<_, Wrong> = Ok(AttachmentNote::Named("0.71".to_owned()));
         assert_eq!(attachment("0.71", &under("Reducer")), named);
-        for text in ["10:00:00:00", "10:00:00;02", "9:05:00", "23:59:59:119"] {
-            assert!(from(text, &under("TC")).is_ok(), "{text}");
+        for (text, heading, note) in [
+            ("0.71 loose", "Reducer", named.clone()),
+            ("0.71 (secured)", "Reducer", named.clone()),
+            ("0.71, not locked", "Reducer", named.clone()),
+            ("off", "Reducer", nothing.clone()),
+            ("yes", "Reducer", Ok(AttachmentNote::Named("reducer".to_owned()))),
+            ("x", "Lens adaptor", Ok(AttachmentNote::Named("adapter".to_owned()))),
+        ] {
+            assert_eq!(attachment(text, &under(heading)), note, "{text}");
         }
-        for text in ["10:00", "24:00:00:00", "10:60:00", "2:32:00 PM", "10000000", "a:b:c"] {
-            assert!(from(text, &under("TC")).is_err(), "{text}");
-        }
+        assert!(attachment("loose", &under("Reducer")).is_err());
+        assert!(attachment("yes", &under("Attachment")).is_err());
+        assert_eq!((sat("0.71 loose").1, sat("Bloose").1), (Some(false), None));
+        assert_eq!(secured("loose", &under("Secured")), Ok(false));
+        assert_eq!(secured("yes", &under("Secured")), Ok(true));
+        assert!(secured("0.71", &under("Secured")).is_err());
         assert!(words("a\u{1b}[2J", &under("Lens")).is_err());
     }
 

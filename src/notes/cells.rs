@@ -7,14 +7,16 @@ use crate::finding::{Code, Finding, Place, Spot};
 use crate::sourced::Origin;
 
 use super::Noted;
+use super::book::{DATE, LINE_END};
 use super::cell::{Wrong, is_blank, is_ditto, is_open};
 use super::columns::{Columns, Heading, Layout, key};
+use super::faults::{Trouble, Unitless, cell_name};
 use super::length::NO_UNIT;
 use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
 
 /// The longest cell that is read, in bytes: a remark of two pages.
-const MAX_CELL: usize = 4000;
+pub(super) const MAX_CELL: usize = 4000;
 /// Bytes that ditto marks may repeat in one file; a mark is small and what it repeats may not be.
 const MAX_REPEATED: usize = 8 << 20;
 /// The longest line that goes whole into a finding, in bytes.
@@ -25,31 +27,14 @@ pub(super) struct Sheet<'a, C> {
     file: Arc<str>,
     /// The text as it stands in the file.
     text: &'a str,
-    layout: &'a Layout<C>,
+    /// True where the text was made from the cells of a spreadsheet.
+    pub(super) grid: bool,
+    pub(super) layout: &'a Layout<C>,
     repeated: usize,
     /// Columns without a heading that were found to hold something.
-    unheaded: Vec<usize>,
+    pub(super) unheaded: Vec<usize>,
     /// Columns of which it was said that they have no unit.
-    unitless: Vec<Unitless>,
-}
-
-/// A column of bare numbers under a heading without a unit.
-struct Unitless {
-    column: usize,
-    /// Where the finding about it stands among those of the sheet, and what it says of its first cell.
-    finding: usize,
-    first: String,
-    /// Cells that it speaks for.
-    cells: usize,
-}
-
-/// Something wrong with a record.
-struct Trouble {
-    /// Where in the text it begins.
-    at: usize,
-    finding: Finding,
-    /// The column that has no unit, if that is the trouble.
-    unitless: Option<usize>,
+    pub(super) unitless: Vec<Unitless>,
 }
 
 /// What one record is.
@@ -62,8 +47,9 @@ pub(crate) enum Line<'c, 'r, 'a, C> {
 
 impl<'a, C: Columns> Sheet<'a, C> {
     /// A sheet whose records stand in `text`, below the headings of `layout`.
-    pub(super) fn new(file: Arc<str>, text: &'a str, layout: &'a Layout<C>) -> Self {
-        Self { file, text, layout, repeated: 0, unheaded: Vec::new(), unitless: Vec::new() }
+    pub(super) fn new(file: Arc<str>, text: &'a str, grid: bool, layout: &'a Layout<C>) -> Self {
+        let (unheaded, unitless) = (Vec::new(), Vec::new());
+        Self { file, text, grid, layout, repeated: 0, unheaded, unitless }
     }
 
     /// Hands one record to `each`; its findings come in the order of the cells. False where it is empty or repeats the
@@ -85,30 +71,24 @@ impl<'a, C: Columns> Sheet<'a, C> {
         }
         let mut found = Vec::new();
         self.unheaded(record, values, &mut found);
-        let mut cells =
-            Cells { sheet: self, record, values, found: &mut found, unread: Vec::new() };
+        let mut cells = Cells {
+            sheet: self,
+            record,
+            values,
+            found: &mut found,
+            unread: Vec::new(),
+            understood: None,
+        };
         let used = each(Line::Cells(&mut cells));
+        let understood = cells.understood.take();
         found.sort_by_key(|trouble| trouble.at);
-        for trouble in found {
+        for mut trouble in found {
+            if trouble.finding.code == Code::NotesCell {
+                trouble.finding.understood.clone_from(&understood);
+            }
             self.tell(trouble, findings);
         }
         used
-    }
-
-    /// Puts a finding to the others. That a column has no unit is said once, at its first cell.
-    fn tell(&mut self, trouble: Trouble, findings: &mut Vec<Finding>) {
-        let Trouble { finding, unitless, .. } = trouble;
-        let Some(column) = unitless else { return findings.push(finding) };
-        if let Some(told) = self.unitless.iter_mut().find(|told| told.column == column) {
-            told.cells += 1;
-            if let Some(first) = findings.get_mut(told.finding) {
-                first.message = format!("{}; so do {} cells in all", told.first, told.cells);
-            }
-            return;
-        }
-        let (first, at) = (finding.message.clone(), findings.len());
-        self.unitless.push(Unitless { column, finding: at, first, cells: 1 });
-        findings.push(finding);
     }
 
     fn repeats_header(&self, values: &csv::StringRecord) -> bool {
@@ -122,81 +102,31 @@ impl<'a, C: Columns> Sheet<'a, C> {
         count <= values.len() && known.all(|(heading, value)| key(&heading.typed) == key(value))
     }
 
-    /// What makes a row unusable as a whole.
-    fn unusable(&self, record: &Record, values: &csv::StringRecord) -> Option<Finding> {
-        let row = |span: &Range<usize>, message: &str, hint: &str| {
-            Finding::new(Code::NotesRow, message).at(self.place(record, span)).hint(hint)
-        };
-        if let Some(cell) = &record.unpaired {
-            return Some(row(
-                cell,
-                "the quotation marks of this cell do not pair, so its row cannot be told from the next",
-                "close the cell with a quotation mark, and write inch marks inside it twice",
-            ));
-        }
-        let width = self.layout.headings.len();
-        let filled = |at: &usize| values.get(*at).is_some_and(|value| !value.trim().is_empty());
-        let beyond = (width..values.len()).find(filled);
-        let shifted = beyond.or_else(|| self.split_number(values))?;
-        let span = record.cells.get(shifted).unwrap_or(&record.span);
-        Some(row(
-            span,
-            "this row has more cells than there are headings, so its cells may be shifted",
-            "put quotation marks around a cell that holds the sign between cells, such as a decimal comma",
-        ))
-    }
-
-    /// The cell where a decimal comma may have split a number (`5,6`) and shifted the rest into an empty last cell:
-    /// the row is too wide, and whole digits stand before a digit.
-    fn split_number(&self, values: &csv::StringRecord) -> Option<usize> {
-        if self.layout.delimiter != b',' || values.len() <= self.layout.headings.len() {
-            return None;
-        }
-        let measured = |at: &usize| {
-            let heading = self.layout.headings.get(*at).and_then(|(_, h)| h.as_ref());
-            heading.is_some_and(|heading| heading.column.is_measured())
-        };
-        let split = |at: &usize| {
-            let (before, after) = (values.get(*at).unwrap_or_default(), values.get(at + 1));
-            let whole = before.trim().trim_start_matches(['T', 't', 'F', 'f', '/', ' ']);
-            !whole.is_empty()
-                && whole.bytes().all(|b| b.is_ascii_digit())
-                && after.is_some_and(|after| after.trim().starts_with(|c: char| c.is_ascii_digit()))
-        };
-        (0..values.len()).filter(measured).find(split)
-    }
-
-    /// Says once for each column that it has no heading though it is used.
-    fn unheaded(&mut self, record: &Record, values: &csv::StringRecord, found: &mut Vec<Trouble>) {
-        for (index, ((title, _), value)) in self.layout.headings.iter().zip(values).enumerate() {
-            let used = title.is_empty() && !value.trim().is_empty();
-            if !used || self.unheaded.contains(&index) {
-                continue;
-            }
-            self.unheaded.push(index);
-            let span = record.cells.get(index).unwrap_or(&record.span);
-            let message = format!("column {} has no heading; it is not used", index + 1);
-            let finding = Finding::new(Code::NotesHeading, message)
-                .at(self.place(record, span))
-                .hint("write what the column tells above it");
-            found.push(Trouble { at: span.start, finding, unitless: None });
-        }
-    }
-
     /// The place of a cell, or of a whole row. A record begins with a line, so lines are counted within it alone.
-    fn place(&self, record: &Record, span: &Range<usize>) -> Place {
+    pub(super) fn place(&self, record: &Record, span: &Range<usize>) -> Place {
         let start = record.span.start;
         let row = self.text.get(record.span.clone()).unwrap_or_default();
         let raw = self.text.get(span.clone()).unwrap_or_default();
         let from = span.start - start + (raw.len() - raw.trim_start().len());
         let inner = from..from + raw.trim().len();
         let mut place = Place::span(self.file.clone(), row, inner);
-        if let Spot::Text { line, excerpt, .. } = &mut place.spot {
+        if let Spot::Text { line, column, excerpt, name } = &mut place.spot {
             *line += record.line - 1;
             // A line of thousands of bytes helps nobody, and a copy of it for each cell would fill the memory.
             *excerpt = excerpt.take().filter(|excerpt| excerpt.line.len() <= MAX_EXCERPT);
+            *name = self.name(record, span).map(Arc::from);
+            let index = record.cells.iter().position(|cell| cell == span);
+            if let Some(index) = index.filter(|_| self.grid) {
+                *column = u64::try_from(index + 1).unwrap_or(u64::MAX);
+            }
         }
         place
+    }
+
+    /// What a spreadsheet calls a cell: `E4`.
+    pub(super) fn name(&self, record: &Record, span: &Range<usize>) -> Option<String> {
+        let index = record.cells.iter().position(|cell| cell == span).filter(|_| self.grid)?;
+        Some(cell_name(index, record.line))
     }
 }
 
@@ -204,6 +134,8 @@ impl<'a, C: Columns> Sheet<'a, C> {
 pub(crate) struct Cells<'r, 'a, C> {
     /// What stood in the row and could not be read.
     pub(crate) unread: Vec<&'static str>,
+    /// What was understood of the record, for the findings of its cells.
+    pub(super) understood: Option<String>,
     sheet: &'r mut Sheet<'a, C>,
     record: &'r Record,
     values: &'r csv::StringRecord,
@@ -245,6 +177,11 @@ impl<C: Columns> Cells<'_, '_, C> {
         }
         let understood = if is_ditto(&text) {
             self.repeat(above)
+        } else if self.sheet.grid && self.is_date(index) && !column.takes_dates() {
+            Err(Wrong {
+                what: "is a date: the spreadsheet took something like 5/6 for one",
+                hint: "format the cell as text, then type it again",
+            })
         } else if text.contains(LONE_QUOTE) {
             Err(Wrong {
                 what: "opens a quotation mark that is never closed well",
@@ -307,6 +244,45 @@ impl<C: Columns> Cells<'_, '_, C> {
         self.found.push(Trouble { at: span.start, finding, unitless: None });
     }
 
+    /// Takes back what was found of the record's cells: of a row that is shorter than the headings, a cell that cannot be
+    /// is the sign that cells are missing before it. False where it is not shorter, or all was understood.
+    pub(super) fn take_back_if_shifted(&mut self, odd: Option<C>) -> bool {
+        let short = !self.sheet.grid && self.values.len() < self.sheet.layout.headings.len();
+        let odd = odd.and_then(|column| self.index(column)).map(|index| self.span(index).clone());
+        let fault = |trouble: &&Trouble| trouble.finding.code == Code::NotesCell;
+        let first = self.found.iter().find(fault).map(|trouble| trouble.at);
+        let span = match (first, odd) {
+            (Some(at), _) => self.record.cells.iter().find(|cell| cell.start == at).cloned(),
+            (None, odd) => odd,
+        };
+        let Some(span) = span.filter(|_| short) else { return false };
+        self.found.retain(|trouble| trouble.finding.code != Code::NotesCell);
+        let typed = self.sheet.text.get(span.clone()).unwrap_or_default().trim();
+        let message = format!(
+            "this row has fewer cells than there are headings, and {} cannot be where it stands: its cells may be shifted",
+            quoted(typed)
+        );
+        let hint = "write a cell for each heading, an empty one where nothing is to be said";
+        self.report(Code::NotesRow, span, message, hint);
+        true
+    }
+
+    /// The cells that say anything, trimmed.
+    pub(super) fn filled(&self) -> Vec<&str> {
+        self.values.iter().map(str::trim).filter(|value| !value.is_empty()).collect()
+    }
+
+    /// The record as an origin.
+    pub(super) fn origin(&self, heading: &str) -> Origin {
+        let (file, line) = (self.sheet.file.clone(), self.record.line);
+        Origin::Note { file, line, heading: heading.into() }
+    }
+
+    /// True where a spreadsheet keeps the cell as a date.
+    fn is_date(&self, index: usize) -> bool {
+        self.values.get(index).is_some_and(|value| value.trim().starts_with(DATE))
+    }
+
     /// Says what is wrong with the whole record.
     pub(crate) fn report_row(&mut self, message: &str, hint: &str) {
         self.report(Code::NotesRow, self.record.span.clone(), message.to_owned(), hint);
@@ -337,6 +313,18 @@ impl<C: Columns> Cells<'_, '_, C> {
         self.index(column).is_some()
     }
 
+    /// The cell of `column`, if it holds anything.
+    pub(super) fn place_of(&self, column: C) -> Option<Place> {
+        let index = self.index(column).filter(|_| self.says(column))?;
+        Some(self.sheet.place(self.record, self.span(index)))
+    }
+
+    /// True where the cell holds anything but a way to say nothing.
+    pub(super) fn says(&self, column: C) -> bool {
+        let text = self.index(column).map(|index| self.text(index));
+        text.is_some_and(|text| !is_blank(&text, column.dash_answers()))
+    }
+
     /// True where the cell says that somebody has yet to find out.
     pub(super) fn is_open(&self, column: C) -> bool {
         self.index(column).is_some_and(|index| is_open(&self.text(index)))
@@ -349,7 +337,12 @@ impl<C: Columns> Cells<'_, '_, C> {
 
     /// The trimmed text of a cell; empty where the row is too short to have it.
     fn text(&self, index: usize) -> String {
-        let text = self.values.get(index).unwrap_or_default().trim();
+        let text = self.values.get(index).unwrap_or_default();
+        if self.sheet.grid {
+            return self.typed(index, text.trim());
+        }
+        // Signs without width come along when a cell is copied from a page.
+        let text = text.trim_matches(|c: char| c.is_whitespace() || is_ghost(c));
         let mut lone = [0; 4];
         if text == LONE_QUOTE.encode_utf8(&mut lone) {
             return "\"".to_owned();
@@ -357,9 +350,30 @@ impl<C: Columns> Cells<'_, '_, C> {
         text.to_owned()
     }
 
+    /// The text of a cell of a spreadsheet, with what the marks in it stand for.
+    fn typed(&self, index: usize, text: &str) -> String {
+        let text = match text.strip_prefix(DATE) {
+            // The digit that the mark stands for.
+            Some(rest) => {
+                let shown = self.sheet.text.get(self.span(index).clone()).unwrap_or_default();
+                let digit = shown.trim_start_matches(['"', ' ']).chars().next();
+                digit.map_or_else(|| rest.to_owned(), |digit| format!("{digit}{rest}"))
+            }
+            None => text.to_owned(),
+        };
+        text.replace(LINE_END, "\n")
+            .trim_matches(|c: char| c.is_whitespace() || is_ghost(c))
+            .to_owned()
+    }
+
     fn span(&self, index: usize) -> &Range<usize> {
         self.record.cells.get(index).unwrap_or(&self.record.span)
     }
+}
+
+/// Signs without width.
+fn is_ghost(c: char) -> bool {
+    matches!(c, '\u{200b}' | '\u{2060}' | '\u{feff}')
 }
 
 /// A cell as a message shows it: on one line, without signs that steer a terminal, and not longer than is readable.

@@ -2,30 +2,12 @@
 
 use std::sync::Arc;
 
+use crate::finding::{Place, Spot};
+use crate::sourced::Origin;
 use crate::stops::Letter;
 
 use super::length::Unit;
 use super::table::{DELIMITERS, Record, Scanner, reader};
-
-/// What a column tells.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Column {
-    Clip,
-    Roll,
-    Camera,
-    From,
-    Mode,
-    Lens,
-    Focal,
-    Stop,
-    Attachment,
-    Focus,
-    Slate,
-    Take,
-    Circled,
-    Filter,
-    Remarks,
-}
 
 /// A kind of sheet: its columns, and what is special about each.
 pub(crate) trait Columns: Copy + PartialEq + 'static {
@@ -34,6 +16,11 @@ pub(crate) trait Columns: Copy + PartialEq + 'static {
 
     /// True where columns that are not known are nothing to speak of: machines write many.
     const ASIDES_WELCOME: bool = false;
+
+    /// True for headings of columns that stand in the sheet to be read by people alone; compared as [`key`] does.
+    fn is_aside(_heading: &str) -> bool {
+        false
+    }
 
     /// True where a row of headings with the columns that `has` knows is that of such a sheet.
     fn suffice(has: &dyn Fn(Self) -> bool) -> bool;
@@ -56,62 +43,16 @@ pub(crate) trait Columns: Copy + PartialEq + 'static {
         false
     }
 
+    /// True where a date that a spreadsheet keeps as one is what may stand there.
+    fn takes_dates(self) -> bool {
+        false
+    }
+
     /// True where a cell that is not understood takes its row with it.
     fn takes_row(self) -> bool {
         false
     }
 }
-
-impl Columns for Column {
-    const ALIASES: &'static [(Self, &'static [&'static str])] = ALIASES;
-
-    fn suffice(has: &dyn Fn(Self) -> bool) -> bool {
-        has(Self::Clip) || has(Self::Roll)
-    }
-
-    fn takes_unit(self, unit: Unit) -> bool {
-        match self {
-            Self::Focus => true,
-            Self::Focal => matches!(unit, Unit::Millimeter | Unit::Centimeter),
-            _ => false,
-        }
-    }
-
-    fn is_stop(self) -> bool {
-        self == Self::Stop
-    }
-
-    fn dash_answers(self) -> bool {
-        matches!(self, Self::Attachment | Self::Circled)
-    }
-
-    fn is_measured(self) -> bool {
-        matches!(self, Self::Focal | Self::Stop | Self::Focus)
-    }
-
-    fn takes_row(self) -> bool {
-        self == Self::Clip
-    }
-}
-
-/// The trade's words for each column; case, spaces and signs do not count. The first is the one to recommend.
-const ALIASES: &[(Column, &[&str])] = &[
-    (Column::Clip, &["clip", "clip name", "clips", "file", "file name"]),
-    (Column::Roll, &["roll", "reel", "card", "mag", "cam roll", "camera roll"]),
-    (Column::Camera, &["camera", "cam"]),
-    (Column::From, &["from", "timecode", "tc", "start", "tc in", "from tc", "start tc"]),
-    (Column::Mode, &["mode", "recording mode", "rec mode"]),
-    (Column::Lens, &["lens", "lens name"]),
-    (Column::Focal, &["focal", "focal length", "mm", "zoom", "lens mm"]),
-    (Column::Stop, &["stop", "iris", "aperture", "t-stop", "f-stop", "f-number", "t-number"]),
-    (Column::Attachment, &["attachment", "reducer", "adapter", "adaptor", "extender"]),
-    (Column::Focus, &["focus", "distance", "focus distance", "dist"]),
-    (Column::Slate, &["slate", "scene", "scene/slate"]),
-    (Column::Take, &["take"]),
-    (Column::Circled, &["circled", "circle", "good", "print"]),
-    (Column::Filter, &["filter", "filters", "nd"]),
-    (Column::Remarks, &["remarks", "remark", "notes", "comments", "comment"]),
-];
 
 /// A heading understood.
 #[derive(Clone, Debug, PartialEq)]
@@ -137,9 +78,20 @@ pub(crate) struct Layout<C> {
     pub(super) headings: Vec<(Arc<str>, Option<Heading<C>>)>,
     /// First byte after the heading row.
     pub(super) end: usize,
+    /// The rows above it.
+    pub(super) titles: Vec<Vec<String>>,
 }
 
 impl<C: Columns> Layout<C> {
+    /// The block above the headings as an origin and a place.
+    pub(super) fn above(&self, file: &Arc<str>) -> (Origin, Place) {
+        let line = self.header.line.saturating_sub(1).max(1);
+        let origin =
+            Origin::Note { file: file.clone(), line, heading: "above the headings".into() };
+        let spot = Spot::Text { line, column: 1, excerpt: None, name: None };
+        (origin, Place { file: file.clone(), spot })
+    }
+
     /// Different columns that are known.
     fn known(&self) -> usize {
         let has = |column| self.has(|c| c == column);
@@ -155,18 +107,6 @@ impl<C: Columns> Layout<C> {
     }
 }
 
-impl Layout<Column> {
-    /// True where the rows say something of a lens.
-    pub(super) fn tells_lens(&self) -> bool {
-        self.has(|column| {
-            matches!(
-                column,
-                Column::Lens | Column::Focal | Column::Stop | Column::Attachment | Column::Focus
-            )
-        })
-    }
-}
-
 /// Rows searched for headings: a title block stands above them in many sheets.
 const HEADER_WITHIN: usize = 30;
 /// Rows below the headings whose cells are counted to tell delimiters apart.
@@ -176,9 +116,14 @@ const COUNTED: usize = 50;
 /// one that gives the most rows as wide as the headings. `None` where no row has the columns that such a sheet needs, and one more
 /// than one.
 pub(crate) fn layout<C: Columns>(text: &str) -> Option<Layout<C>> {
+    layout_of(text, &DELIMITERS)
+}
+
+/// The same, where only one of some delimiters can be meant.
+pub(super) fn layout_of<C: Columns>(text: &str, delimiters: &[u8]) -> Option<Layout<C>> {
     let mut best: Option<((usize, usize), Layout<C>)> = None;
-    for delimiter in DELIMITERS {
-        let Some((layout, alike)) = header(text, delimiter) else {
+    for delimiter in delimiters {
+        let Some((layout, alike)) = header(text, *delimiter) else {
             continue;
         };
         let score = (layout.known(), alike);
@@ -195,6 +140,7 @@ fn header<C: Columns>(text: &str, delimiter: u8) -> Option<(Layout<C>, usize)> {
     let (mut scanner, mut reader) = (Scanner::new(text, delimiter), reader(text, delimiter));
     let (mut record, mut cells) = (Record::default(), csv::StringRecord::new());
     let mut best: Option<Layout<C>> = None;
+    let mut titles: Vec<Vec<String>> = Vec::new();
     let mut alike = 0;
     for row in 0..HEADER_WITHIN + COUNTED {
         if !scanner.read(&mut record) {
@@ -214,12 +160,16 @@ fn header<C: Columns>(text: &str, delimiter: u8) -> Option<(Layout<C>, usize)> {
             headings: headings(&record, &cells),
             header: record.clone(),
             end: scanner.at(),
+            titles: titles.clone(),
         };
         let known = layout.known();
         let better = best.as_ref().is_none_or(|best| known > best.known());
         if C::suffice(&|column| layout.has(|c| c == column)) && known >= 2 && better {
             (best, alike) = (Some(layout), 0);
         }
+        // Only short cells can name a roll or a camera; a page of text need not be kept.
+        let short = |cell: &str| if cell.len() <= 128 { cell.to_owned() } else { "…".to_owned() };
+        titles.push(cells.iter().take(64).map(short).collect());
     }
     best.map(|layout| (layout, alike))
 }
@@ -258,15 +208,31 @@ pub(crate) fn heading<C: Columns>(typed: &str) -> Option<Heading<C>> {
         let column = column::<C>(key.strip_suffix(end)?)?;
         column.is_stop().then(|| made(column, None, Some(letter)))
     });
-    with_letter.or_else(|| {
-        Unit::NAMES.iter().find_map(|(name, unit)| {
+    let with_unit = || {
+        Unit::NAMES.iter().chain(FEET_AND_INCHES).find_map(|(name, unit)| {
             let stem = key.strip_suffix(name)?;
             // `Distance in metres` is written too.
             let column = column::<C>(stem).or_else(|| column(stem.strip_suffix("in")?))?;
             column.takes_unit(*unit).then(|| made(column, Some(*unit), None))
         })
-    })
+    };
+    // What stands in brackets may explain and not name: `Circled (y/n)`.
+    let without_brackets = || {
+        let (stem, explained) = typed.split_once(['(', '['])?;
+        let closed = explained.trim_end().ends_with([')', ']']);
+        let column = column::<C>(&self::key(stem)).filter(|_| closed)?;
+        // Brackets that name a unit which the column cannot have are no explanation.
+        let inside = self::key(explained);
+        let unit =
+            Unit::NAMES.iter().any(|(name, _)| self::key(name) == inside && !inside.is_empty());
+        (!unit).then(|| made(column, None, None))
+    };
+    with_letter.or_else(with_unit).or_else(without_brackets)
 }
+
+/// Headings that name feet and inches together; a bare number below them is in feet.
+const FEET_AND_INCHES: &[(&str, Unit)] =
+    &[("ftin", Unit::Foot), ("feetinches", Unit::Foot), ("feetandinches", Unit::Foot)];
 
 /// Every known heading, as one would write it.
 pub(crate) fn words<C: Columns>() -> impl Iterator<Item = &'static str> {
@@ -290,6 +256,7 @@ fn column<C: Columns>(wanted: &str) -> Option<C> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::headings::Column;
     use super::*;
 
     #[test]
@@ -302,6 +269,7 @@ mod tests {
             ("Cam. Roll", Column::Roll, None, None),
             ("TC in", Column::From, None, None),
             ("From", Column::From, None, None),
+            ("Time of day", Column::Time, None, None),
             ("Focal mm", Column::Focal, mm, None),
             ("mm", Column::Focal, mm, None),
             ("Zoom (mm)", Column::Focal, mm, None),

@@ -1,9 +1,9 @@
 //! What the rows above have said, for ditto marks.
 
-use crate::units::{Meters, Millimeters};
+use crate::units::{Meters, Stops};
 
 use super::clips::ClipCell;
-use super::{AttachmentNote, StopNote};
+use super::{AttachmentNote, FocalNote, StopNote, TimeOfDay};
 
 /// What stands above a cell, for ditto marks.
 #[derive(Default)]
@@ -24,15 +24,18 @@ pub(super) struct Memory {
     pub(super) roll: Above<String>,
     pub(super) camera: Above<String>,
     pub(super) from: Above<String>,
+    pub(super) time: Above<TimeOfDay>,
     pub(super) mode: Above<String>,
     pub(super) lens: Above<String>,
-    pub(super) focal: Above<Millimeters>,
+    pub(super) focal: Above<FocalNote>,
     pub(super) stop: Above<StopNote>,
     pub(super) attachment: Above<AttachmentNote>,
+    pub(super) secured: Above<bool>,
     pub(super) focus: Above<Meters>,
     pub(super) slate: Above<String>,
     pub(super) take: Above<String>,
     pub(super) circled: Above<bool>,
     pub(super) filter: Above<String>,
+    pub(super) density: Above<Option<Stops>>,
     pub(super) remarks: Above<String>,
 }

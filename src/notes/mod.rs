@@ -1,35 +1,72 @@
-//! Lens notes: the CSV that the camera crew typed on set, one row for each thing worth writing down.
+//! Lens notes: the sheet that the camera crew typed on set, one row for each thing worth writing down.
 //!
-//! Bytes become text (`text`), text becomes cells with places (`table`), headings say what the cells are (`columns`),
-//! and each cell becomes a typed value or a finding (`cell`, `length`, `clips`, put together by `sheet`, `cells` and `row`).
+//! Bytes become text (`text`; of spreadsheet documents `book`), text becomes cells with places (`table`), headings say
+//! what the cells are (`columns`), and each cell becomes a typed value or a finding (`cell`, `length`, `clips`, `moment`,
+//! `filter`, put together by `sheet`, `cells` and `row`; `context` keeps what a sheet says once for many rows).
 
 #![deny(clippy::indexing_slicing)]
 
 use std::sync::Arc;
 
-use crate::finding::{Code, Finding, Found, Place};
+use crate::finding::Place;
 use crate::sourced::Origin;
-use crate::units::{FNumber, Meters, Millimeters, TNumber};
+use crate::units::{FNumber, Meters, Millimeters, Stops, TNumber};
 
 // The layer under the rows serves every sheet that a crew types; `measure` reads chart shots through it.
+mod book;
 pub(crate) mod cell;
 pub(crate) mod cells;
 mod clips;
 pub(crate) mod columns;
+mod context;
+mod faults;
+mod file;
+mod filter;
+mod headings;
 pub(crate) mod length;
 pub(crate) mod memory;
+mod moment;
 mod row;
 pub(crate) mod sheet;
 mod table;
 pub(crate) mod text;
+pub(crate) mod time;
+mod understood;
 
-use cells::Line;
-use columns::Column;
-use memory::Memory;
+use headings::Column;
+
+pub use file::{SheetMissing, looks_like_notes, parse, parse_sheet};
+pub use time::TimeOfDay;
 
 /// Reads a focus distance as people write it, with its unit. The error says what is wrong and what to write.
 pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
     length::focus(text, None).map_err(|wrong| (wrong.what, wrong.hint))
+}
+
+/// True where `text` in a clip cell names one clip, by that very text.
+pub fn names_one_clip(text: &str) -> bool {
+    let named = |cell| match cell {
+        clips::ClipCell::Names(names) => names == [ClipNames::One(text.to_owned())],
+        clips::ClipCell::WholeRoll => false,
+    };
+    !cell::is_blank(text, false) && !cell::is_ditto(text) && clips::clips(text).is_ok_and(named)
+}
+
+/// True where `text` in a cell for a name, such as a roll or a lens, is read as that name.
+pub fn is_name(text: &str) -> bool {
+    let says = !cell::is_blank(text, false) && !cell::is_ditto(text) && text.trim() == text;
+    let heading = columns::heading::<Column>("Lens");
+    let read = heading.is_some_and(|heading| cell::words(text, &heading).is_ok());
+    says && text.len() <= cells::MAX_CELL && read
+}
+
+/// True where `text` in an attachment cell is read as the name of one.
+pub fn names_attachment(text: &str) -> bool {
+    let named = |heading| match cell::attachment::<Column>(text, &heading) {
+        Ok(AttachmentNote::Named(name)) => name == text,
+        _ => false,
+    };
+    is_name(text) && columns::heading("Attachment").is_some_and(named)
 }
 
 /// One notes file, read.
@@ -37,6 +74,8 @@ pub fn distance(text: &str) -> Result<Meters, (&'static str, &'static str)> {
 pub struct Notes {
     /// File, as the user would name it.
     pub file: Arc<str>,
+    /// The sheet that was read, of a workbook.
+    pub sheet: Option<String>,
     /// Usable rows in file order.
     pub rows: Vec<NoteRow>,
 }
@@ -61,6 +100,8 @@ pub enum Target {
     Clips(Vec<ClipNames>),
     /// Every clip of a roll.
     Roll(String),
+    /// Whichever clip ran then: the row says a timecode or a time of day, and neither clip nor roll.
+    Then,
 }
 
 /// One name or one range in a clip cell, as typed, trimmed.
@@ -70,6 +111,24 @@ pub enum ClipNames {
     One(String),
     /// From the first to the last, both included: `C003-C009`.
     Range(String, String),
+    /// Every clip whose name looks so, `*` standing for anything: `C01*`.
+    Pattern(String),
+    /// One name, if the dump has it; else what its parts mean: `C003-9`, `shot;2.mov`.
+    Either {
+        /// The whole, as typed.
+        typed: String,
+        /// Its parts.
+        parts: Vec<ClipNames>,
+    },
+}
+
+/// A focal length on the barrel, as noted.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum FocalNote {
+    /// Set to this.
+    At(Millimeters),
+    /// Zoomed from one to the other.
+    Moves(Millimeters, Millimeters),
 }
 
 /// A stop as noted: the ring setting, before any attachment.
@@ -99,6 +158,8 @@ pub enum AttachmentNote {
 pub struct NoteRow {
     /// The row itself, for findings: the first line of it where a cell holds line ends.
     pub place: Place,
+    /// The cell that says of what it speaks: the clip's, or the roll's where that is empty; else the row.
+    pub named: Place,
     /// Line of the file where it begins, from 1.
     pub line: u64,
     /// Which clips.
@@ -107,18 +168,23 @@ pub struct NoteRow {
     pub roll: Option<Noted<String>>,
     /// Camera letter or id.
     pub camera: Option<Noted<String>>,
-    /// From this timecode on, as typed; how it counts is known only with the clip.
+    /// From this timecode or time of day on: `hh:mm:ss:ff` as typed, since how it counts is known only with the clip;
+    /// `hh:mm:ss`, or `hh:mm` where no seconds were written.
     pub from: Option<Noted<String>>,
+    /// Time of day at which the clip ran, by the watch of whoever kept the notes.
+    pub time: Option<Noted<TimeOfDay>>,
     /// Recording mode, by name.
     pub mode: Option<Noted<String>>,
     /// Lens, as typed.
     pub lens: Option<Noted<String>>,
     /// Focal length on the barrel.
-    pub focal: Option<Noted<Millimeters>>,
+    pub focal: Option<Noted<FocalNote>>,
     /// Stop on the ring.
     pub stop: Option<Noted<StopNote>>,
     /// Attachment.
     pub attachment: Option<Noted<AttachmentNote>>,
+    /// Whether the attachment sat tight; a loose one moves the picture.
+    pub secured: Option<Noted<bool>>,
     /// Focus distance from the sensor-plane mark.
     pub focus: Option<Noted<Meters>>,
     /// Slate.
@@ -129,65 +195,10 @@ pub struct NoteRow {
     pub circled: Option<Noted<bool>>,
     /// Filters.
     pub filter: Option<Noted<String>>,
+    /// Light that neutral density among them took. The stop on the ring is not changed by it.
+    pub density: Option<Noted<Stops>>,
     /// Remarks.
     pub remarks: Option<Noted<String>>,
     /// What stood in the row and could not be read: `lens`, `focal length`, `stop`, `attachment`, `focus distance`.
     pub unread: Vec<&'static str>,
-}
-
-/// Rows that are read from one file: more than any production writes.
-const MAX_ROWS: usize = 100_000;
-/// How much of a file is looked at to tell whether it holds lens notes.
-const GLANCE: usize = 64 << 10;
-
-/// Reads the notes in `bytes`; `file` is the name by which findings speak of them.
-///
-/// Everything that could not be read is a finding, all of them in one run; the other cells and rows are used.
-pub fn parse(file: &str, bytes: &[u8]) -> Found<Notes> {
-    let file: Arc<str> = file.into();
-    let mut rows = Vec::new();
-    let (text, finding) = text::decode(&file, bytes);
-    let mut findings: Vec<Finding> = finding.into_iter().collect();
-    if let Some(text) = text {
-        match columns::layout::<Column>(&text) {
-            Some(layout) => {
-                let mut memory = Memory::default();
-                sheet::read(&file, &text, layout, MAX_ROWS, &mut findings, |line| match line {
-                    Line::Cells(cells) => {
-                        let row = row::read(cells, &mut memory);
-                        let used = row.is_some();
-                        rows.extend(row);
-                        used
-                    }
-                    // Ditto marks below would repeat cells of which nobody knows where they belong.
-                    Line::Unusable => {
-                        memory = Memory::default();
-                        false
-                    }
-                });
-            }
-            None => findings.push(no_header(&file, &text)),
-        }
-    }
-    Found { value: Notes { file, rows }, findings }
-}
-
-/// True where a file looks like lens notes: a row of headings names a clip or roll, and one of lens, focal length,
-/// stop, attachment and focus. Meant for finding the notes in a folder; looks at the beginning of the file alone.
-pub fn looks_like_notes(bytes: &[u8]) -> bool {
-    // An even cut keeps the pairs of UTF-16 whole; a letter of UTF-8 that is cut does no harm to headings.
-    let glance = bytes.get(..GLANCE).unwrap_or(bytes);
-    let (text, _) = text::decode(&"".into(), glance);
-    text.and_then(|text| columns::layout::<Column>(&text)).is_some_and(|layout| layout.tells_lens())
-}
-
-fn no_header(file: &Arc<str>, text: &str) -> Finding {
-    let message = if text.trim().is_empty() {
-        "the file is empty"
-    } else {
-        "no row of the file names a clip or roll and what was noted of it"
-    };
-    Finding::new(Code::NotesNoHeader, message)
-        .at(Place::file(file.clone()))
-        .hint("let the first row say what the columns are: Clip, Lens, Focal mm, Stop, Attachment, Focus m")
 }

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use annotate_snippets::{AnnotationKind, Group, Level as Drawn, Renderer, Snippet};
 
-use crate::finding::{Finding, Level, Spot};
+use crate::finding::{Finding, Level, Place, Spot};
 
 use super::calm::{self, calm};
+use super::wrap::wrapped;
 
 /// The same trouble of one clip or of many, said once.
 pub struct Said<'a> {
@@ -36,13 +37,13 @@ pub fn together(findings: &[Finding]) -> Vec<Said<'_>> {
 
 /// The findings as text, worst first and else in the order they were met. `width` is that of the terminal.
 pub fn text(findings: &[Finding], colour: bool, width: usize) -> String {
-    let renderer =
-        if colour { Renderer::styled() } else { Renderer::plain() }.term_width(width.max(40));
+    let width = width.max(40);
+    let renderer = if colour { Renderer::styled() } else { Renderer::plain() }.term_width(width);
     let together = together(findings);
     let mut text = String::new();
     for level in [Level::Fault, Level::Warning, Level::Info] {
         for said in together.iter().filter(|said| said.finding.level() == level) {
-            text.push_str(&one(said, &renderer));
+            text.push_str(&one(said, &renderer, width));
             text.push('\n');
         }
     }
@@ -52,7 +53,16 @@ pub fn text(findings: &[Finding], colour: bool, width: usize) -> String {
 /// Most clips named under one finding.
 const MOST_NAMED: usize = 12;
 
-fn one(said: &Said<'_>, renderer: &Renderer) -> String {
+/// Columns that stand before the words of a note: the numbers of lines, the sign and its label.
+fn indent(place: Option<&Place>, label: &str) -> usize {
+    let line = match place.map(|place| &place.spot) {
+        Some(Spot::Text { line, excerpt: Some(_), .. }) => line.to_string().len(),
+        _ => 1,
+    };
+    line + 5 + label.len()
+}
+
+fn one(said: &Said<'_>, renderer: &Renderer, width: usize) -> String {
     let Said { finding, clips } = said;
     let drawn = match finding.level() {
         Level::Fault => Drawn::ERROR.with_name("fault"),
@@ -64,10 +74,13 @@ fn one(said: &Said<'_>, renderer: &Renderer) -> String {
         [clip] => format!("{}: ", calm(clip)),
         clips => format!("{} clips: ", clips.len()),
     };
-    let title = format!("{clip}{}", calm(&finding.message));
+    let before = finding.level().word().len() + finding.code.word().len() + 4;
+    let title =
+        wrapped(&format!("{clip}{}", calm(&finding.message)), width - before.min(width / 2));
     let mut group = Group::with_title(drawn.primary_title(&title).id(finding.code.word()));
     let excerpt;
     let path;
+    let label;
     // Of many clips the file of the first would only mislead.
     let place = finding
         .place
@@ -76,12 +89,18 @@ fn one(said: &Said<'_>, renderer: &Renderer) -> String {
     if let Some(place) = place {
         path = calm(&place.file);
         match &place.spot {
-            Spot::Text { line, excerpt: Some(found), .. } => {
+            Spot::Text { line, excerpt: Some(found), name, .. } => {
                 excerpt = calm_excerpt(&found.line, &found.part);
+                label = name.as_ref().map(|name| format!("cell {}", calm(name)));
+                let meant = AnnotationKind::Primary.span(excerpt.1.clone());
+                let meant = match &label {
+                    Some(label) => meant.label(label.as_str()),
+                    None => meant,
+                };
                 let snippet = Snippet::source(excerpt.0.as_str())
                     .line_start(usize::try_from(*line).unwrap_or(usize::MAX))
                     .path(path.as_str())
-                    .annotation(AnnotationKind::Primary.span(excerpt.1.clone()));
+                    .annotation(meant);
                 group = group.element(snippet);
             }
             Spot::Text { line, column, .. } => {
@@ -101,11 +120,15 @@ fn one(said: &Said<'_>, renderer: &Renderer) -> String {
     if clips.len() > 1 {
         let named: Vec<String> = clips.iter().take(MOST_NAMED).map(|clip| calm(clip)).collect();
         let more = if clips.len() > MOST_NAMED { ", ..." } else { "" };
-        let message = format!("{}{more}", named.join(", "));
+        let message =
+            wrapped(&format!("{}{more}", named.join(", ")), width - indent(place, "clips"));
         group = group.element(Drawn::NOTE.with_name("clips").message(message));
     }
-    if let Some(hint) = &finding.hint {
-        group = group.element(Drawn::HELP.with_name("do").message(calm(hint)));
+    let notes = [("understood", &finding.understood), ("do", &finding.hint)];
+    for (label, words) in notes {
+        let Some(words) = words else { continue };
+        let words = wrapped(&calm(words), width - indent(place, label));
+        group = group.element(Drawn::HELP.with_name(label).message(words));
     }
     let mut out = renderer.render(&[group]);
     out.push('\n');

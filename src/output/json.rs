@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{ClipFacts, Input, Stray};
+use crate::annotation::{ClipFacts, Input, Still, Stray};
 use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
 use crate::recorded::{Container, LensData, Recorded};
@@ -53,39 +53,8 @@ fn media(clip: &ClipFacts) -> Json {
     known.remove(&Field::Clip);
     known.remove(&Field::Roll);
     let Json::Object(mut object) = fields(&known) else { return Json::Null };
-    let container = match clip.media.container {
-        Container::QuickTime => "QuickTime",
-        Container::Mp4 => "MP4",
-        Container::Mxf => "MXF",
-        Container::Tiff => "TIFF",
-        Container::Dng => "DNG",
-        Container::Jpeg => "JPEG",
-        Container::Heif => "HEIF",
-        Container::OpenExr => "OpenEXR",
-        Container::Opaque => "opaque",
-    };
-    object.insert("container".into(), json!(container));
-    let Recorded { focal_length, f_number, t_number, focus_distance, lens, tags, .. } = &clip.media;
-    let mut readings = Map::new();
-    let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
-        if let Some((value, raw, at)) = reading {
-            readings.insert(
-                name.into(),
-                json!({"value": number(value), "raw": raw, "origin": origin(at)}),
-            );
-        }
-    };
-    put("focalLength", focal_length.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
-    put("fNumber", f_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
-    put("tNumber", t_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
-    put(
-        "focusDistance",
-        focus_distance.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)),
-    );
-    if let Some(lens) = lens {
-        readings
-            .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
-    }
+    object.insert("container".into(), json!(container(clip.media.container)));
+    let readings = readings(&clip.media);
     if !readings.is_empty() {
         object.insert("readings".into(), Json::Object(readings));
     }
@@ -103,13 +72,55 @@ fn media(clip: &ClipFacts) -> Json {
     if !clip.lens.is_empty() {
         object.insert("lensData".into(), clip.lens.iter().map(lens_data).collect());
     }
-    if !tags.is_empty() {
-        let tags = tags
-            .iter()
-            .map(|tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}));
+    if !clip.media.tags.is_empty() {
+        let tags =
+            clip.media.tags.iter().map(
+                |tag| json!({"key": tag.key, "value": tag.value, "origin": origin(&tag.origin)}),
+            );
         object.insert("tags".into(), tags.collect());
     }
     Json::Object(object)
+}
+
+fn container(container: Container) -> &'static str {
+    match container {
+        Container::QuickTime => "QuickTime",
+        Container::Mp4 => "MP4",
+        Container::Mxf => "MXF",
+        Container::Tiff => "TIFF",
+        Container::Dng => "DNG",
+        Container::Jpeg => "JPEG",
+        Container::Heif => "HEIF",
+        Container::OpenExr => "OpenEXR",
+        Container::Opaque => "opaque",
+    }
+}
+
+/// Lens data recorded, each with what was written and where.
+fn readings(media: &Recorded) -> Map<String, Json> {
+    let Recorded { focal_length, f_number, t_number, focus_distance, extender, lens, .. } = media;
+    let mut readings = Map::new();
+    let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
+        if let Some((value, raw, at)) = reading {
+            readings.insert(
+                name.into(),
+                json!({"value": number(value), "raw": raw, "origin": origin(at)}),
+            );
+        }
+    };
+    put("focalLength", focal_length.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    put("fNumber", f_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    put("tNumber", t_number.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    put(
+        "focusDistance",
+        focus_distance.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)),
+    );
+    put("opticalExtender", extender.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    if let Some(lens) = lens {
+        readings
+            .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
+    }
+    readings
 }
 
 /// Lens data recorded, from a frame on; infinity is no JSON number and is written as the readings write it.
@@ -121,6 +132,7 @@ fn lens_data((frame, data): &(u64, LensData)) -> Json {
         ("fNumber", data.f_number.as_ref().map(|r| r.value.get())),
         ("tNumber", data.t_number.as_ref().map(|r| r.value.get())),
         ("focusDistance", data.focus_distance.as_ref().map(|r| r.value.get())),
+        ("opticalExtender", data.extender.as_ref().map(|r| r.value.get())),
     ];
     for (name, value) in values {
         object.extend(value.map(|value| (name.to_owned(), number(value))));
@@ -222,9 +234,35 @@ pub(super) fn input(input: &Input) -> Json {
     json!({"role": role, "file": file, "bytes": size, "sha256": sha256})
 }
 
-/// A stray file.
+/// A stray file; a still with what it belongs to, and with what it says of itself where it was opened.
 pub(super) fn stray(stray: &Stray) -> Json {
-    json!({"file": stray.file, "reason": stray.reason})
+    let mut object = Map::new();
+    object.insert("file".into(), json!(stray.file));
+    object.insert("reason".into(), json!(stray.reason));
+    if let Some(still) = &stray.still {
+        object.insert("still".into(), of_still(still));
+    }
+    Json::Object(object)
+}
+
+fn of_still(Still { clip, roll, media }: &Still) -> Json {
+    let mut object = Map::new();
+    let mut put = |name: &str, text: Option<String>| {
+        object.extend(text.map(|text| (name.to_owned(), json!(text))));
+    };
+    put("clip", clip.clone());
+    put("roll", roll.clone());
+    if let Some(media) = media {
+        put("container", Some(container(media.container).to_owned()));
+        put("created", media.created.as_ref().map(|at| at.value.to_string()));
+        put("cameraMaker", media.maker.as_ref().map(|maker| maker.value.clone()));
+        put("cameraModel", media.model.as_ref().map(|model| model.value.clone()));
+        let readings = readings(media);
+        if !readings.is_empty() {
+            object.insert("readings".into(), Json::Object(readings));
+        }
+    }
+    Json::Object(object)
 }
 
 /// One finding as JSON.
@@ -242,16 +280,25 @@ pub(super) fn finding(finding: &Finding) -> Json {
             Spot::Byte(offset) => {
                 object.insert("offset".into(), json!(offset));
             }
-            Spot::Text { line, column, excerpt } => {
+            Spot::Text { line, column, excerpt, name } => {
                 object.insert("line".into(), json!(line));
                 object.insert("column".into(), json!(column));
                 if let Some(part) = excerpt.as_ref().and_then(|e| e.line.get(e.part.clone())) {
                     object.insert("cell".into(), json!(part));
                 }
+                if let Some(name) = name {
+                    object.insert("spreadsheetCell".into(), json!(name.as_ref()));
+                }
+                if let Some(excerpt) = excerpt {
+                    object.insert("row".into(), json!(excerpt.line));
+                }
             }
         }
     }
     object.insert("message".into(), json!(finding.message));
+    if let Some(understood) = &finding.understood {
+        object.insert("understood".into(), json!(understood));
+    }
     if let Some(hint) = &finding.hint {
         object.insert("hint".into(), json!(hint));
     }

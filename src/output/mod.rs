@@ -2,8 +2,10 @@
 
 #![deny(clippy::indexing_slicing)]
 
+pub mod before;
 pub mod calm;
 pub mod findings;
+pub mod generation;
 mod json;
 pub mod kit;
 pub mod kit_json;
@@ -19,11 +21,13 @@ pub mod record;
 pub mod residuals;
 pub mod rows;
 pub mod scenes;
+pub mod sheet;
 pub mod summary;
 mod svg;
 pub mod table;
 pub mod turnover;
 pub mod values;
+mod wrap;
 pub mod xmp;
 
 pub use svg::is_drawing;

@@ -6,14 +6,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use rayon::prelude::*;
-use serde::Deserialize;
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{Annotation, ClipFacts, Shoot, Stray, Verdict};
+use crate::annotation::{Annotation, ClipFacts, MatchedRow, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
+use super::before::{Fingerprints, ending};
 use super::json::{clip, fields, finding, input, piece_only, stray};
 use super::rows::rows;
+use super::summary::without_verdict;
 use super::values::cells;
 use super::{Stamp, calm};
 
@@ -42,7 +43,12 @@ pub struct OutputFile {
 }
 
 /// The record of a run as JSON. `stamp.date` is the date of the last run that changed something.
-pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
+pub fn write(
+    shoot: &Shoot,
+    outputs: &[OutputFile],
+    fingerprints: &Fingerprints,
+    stamp: &Stamp,
+) -> serde_json::Result<Vec<u8>> {
     let Shoot { production, clips, strays, findings, inputs } = shoot;
     let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
     for output in outputs {
@@ -63,6 +69,12 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
     if let Some(production) = production {
         document.member("production", &json!(production))?;
     }
+    let Fingerprints { inputs: of_inputs, outcome, again } = fingerprints;
+    let mut prints = json!({"inputs": of_inputs, "outcome": outcome});
+    if let Some(prints) = prints.as_object_mut().filter(|_| !again.is_empty()) {
+        prints.insert("again".into(), json!(again));
+    }
+    document.member("fingerprints", &prints)?;
     document.member("summary", &summary(shoot))?;
     document.list("inputs", inputs.iter().map(input))?;
     document.rendered("clips", &clips);
@@ -72,7 +84,10 @@ pub fn write(shoot: &Shoot, outputs: &[OutputFile], stamp: &Stamp) -> serde_json
         outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
     )?;
     document.list("findings", findings.iter().map(finding))?;
-    Ok(document.end())
+    let Document { mut bytes } = document;
+    let ending = ending(&bytes);
+    bytes.extend(ending.bytes());
+    Ok(bytes)
 }
 
 /// What `scan` found, as JSON.
@@ -110,38 +125,28 @@ pub fn journal(
     Ok(document.end())
 }
 
-/// What a later run needs of a record or journal written before.
-#[derive(Debug, Deserialize)]
-pub struct Before {
-    format: String,
-    version: u64,
-    /// Date of the last run that changed something.
-    pub written: String,
-    /// Files and their hashes.
-    pub outputs: Vec<BeforeFile>,
-}
-
-/// A file of a record or journal written before.
-#[derive(Debug, Deserialize)]
-pub struct BeforeFile {
-    /// Path as records name it.
-    pub file: String,
-    /// SHA-256 in hexadecimal.
-    pub sha256: String,
-}
-
-/// Reads a record or journal back; `None` if it is none of `format` and of this version.
-pub fn read_back(bytes: &[u8], format: &str) -> Option<Before> {
-    let before: Before = serde_json::from_slice(bytes).ok()?;
-    (before.format == format && before.version == VERSION).then_some(before)
-}
-
 fn annotated(annotation: &Annotation, sidecars: &[&str]) -> Json {
     let mut clip = clip(&annotation.clip);
     let pieces = rows(annotation).iter().map(|row| fields(&piece_only(cells(row)))).collect();
+    if !annotation.rows.is_empty() {
+        clip.insert("noteRows".into(), annotation.rows.iter().map(matched).collect());
+    }
     clip.insert("pieces".into(), pieces);
     clip.insert("sidecars".into(), json!(sidecars));
     Json::Object(clip)
+}
+
+/// A row of the notes that speaks of a clip, and why.
+fn matched(row: &MatchedRow) -> Json {
+    let MatchedRow { file, line, why, frame } = row;
+    let mut object = Map::new();
+    object.insert("file".into(), json!(file.as_ref()));
+    object.insert("line".into(), json!(line));
+    object.insert("why".into(), json!(why.as_ref()));
+    if *frame > 0 {
+        object.insert("fromFrame".into(), json!(frame));
+    }
+    Json::Object(object)
 }
 
 /// A value on one line that a terminal can show.
@@ -215,6 +220,8 @@ fn summary(shoot: &Shoot) -> Json {
         });
         verdicts.insert(verdict.word().into(), json!(clips.count()));
     }
+    let none = shoot.clips.iter().filter(|annotation| without_verdict(annotation)).count();
+    verdicts.insert("none".into(), json!(none));
     let files: u64 = shoot.clips.iter().map(|annotation| annotation.clip.file_count()).sum();
     json!({
         "clips": shoot.clips.len(),

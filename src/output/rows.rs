@@ -78,7 +78,7 @@ pub fn within(annotation: &Annotation, range: std::ops::Range<u64>) -> Vec<Row<'
 pub fn of_file<'a>(annotation: &'a Annotation, file: &'a ClipFile, part: usize) -> Vec<Row<'a>> {
     let Some(first) = file.first_frame else {
         // After a file of unknown length no frame can be placed; only what holds throughout can be said.
-        let setup = annotation.setups.first();
+        let setup = annotation.elsewhere.as_deref().unwrap_or(annotation.setups.first());
         return vec![Row {
             annotation,
             file,

@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::annotation::{Attached, ClipFacts, Derived, Settled, Setup, Verdict};
+use crate::annotation::{
+    Attached, ClipFacts, Derived, LensMarks, MatchedRow, Settled, Setup, Verdict,
+};
 use crate::fields::Field;
 use crate::number::{fixed, short};
 use crate::recorded::Rotation;
@@ -78,8 +80,21 @@ pub fn cells(row: &Row<'_>) -> Cells {
             cells.insert(field, Cell { value: Some(Value::Count(count)), ..Cell::default() });
         }
     }
+    put_text(&mut cells, Field::NoteRows, note_rows(row));
     setup(row.setup, &mut cells);
     cells
+}
+
+/// The rows of the notes that hold over a row, and what made them speak of the clip.
+fn note_rows(row: &Row<'_>) -> Option<String> {
+    let end = row.frames.and_then(|frames| row.start.checked_add(frames));
+    let holds = |matched: &&MatchedRow| {
+        matched.frame <= row.start || end.is_some_and(|end| matched.frame < end)
+    };
+    let words =
+        |matched: &MatchedRow| format!("{} line {} ({})", matched.file, matched.line, matched.why);
+    let rows: Vec<String> = row.annotation.rows.iter().filter(holds).map(words).collect();
+    (!rows.is_empty()).then(|| rows.join("; "))
 }
 
 /// Every field of a set-up that is no clip's, of which anything is known.
@@ -157,12 +172,13 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         lens,
         lens_maker,
         lens_serial,
+        lens_marks,
         squeeze,
         attachment,
+        attachment_reason,
         magnification,
         glass,
         lens_focal,
-        lens_engraved,
         lens_f,
         lens_t,
         focal_length,
@@ -173,7 +189,9 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         slate,
         take,
         circled,
+        attachment_secured,
         filter,
+        density,
         remarks,
     } = setup;
     for (field, text) in [
@@ -189,16 +207,15 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         put(cells, field, sourced(text.as_ref(), |text| Value::Text(text.clone())));
     }
     put(cells, Field::Circled, sourced(circled.as_ref(), |circled| Value::Flag(*circled)));
-    put(
-        cells,
-        Field::Attachment,
-        sourced(attachment.as_ref(), |attached| {
-            Value::Text(match attached {
-                Attached::Bare => "none".to_owned(),
-                Attached::On { name, .. } => name.clone(),
-            })
-        }),
-    );
+    let secured = attachment_secured.as_ref();
+    put(cells, Field::Secured, sourced(secured, |secured| Value::Flag(*secured)));
+    let named = sourced(attachment.as_ref(), |attached| {
+        Value::Text(match attached {
+            Attached::Bare => "none".to_owned(),
+            Attached::On { name, .. } => name.clone(),
+        })
+    });
+    put(cells, Field::Attachment, Cell { reason: attachment_reason.clone(), ..named });
     put(
         cells,
         Field::Lens,
@@ -210,11 +227,16 @@ fn setup(setup: &Setup, cells: &mut Cells) {
             reason: lens.reason.clone(),
         },
     );
+    put(
+        cells,
+        Field::LensMarks,
+        sourced(lens_marks.as_ref(), |marks| Value::Text(engraved(marks))),
+    );
+    put(cells, Field::Density, quantity(density.as_ref()));
     put(cells, Field::Squeeze, quantity(squeeze.as_ref()));
     put(cells, Field::Magnification, quantity(magnification.as_ref()));
     put(cells, Field::Glass, quantity(glass.as_ref()));
     put(cells, Field::LensFocal, quantity(lens_focal.as_ref()));
-    put(cells, Field::LensEngraved, quantity(lens_engraved.as_ref()));
     put(cells, Field::LensF, quantity(lens_f.as_ref()));
     put(cells, Field::LensT, quantity(lens_t.as_ref()));
     put(cells, Field::FocalLength, settled(focal_length));
@@ -222,6 +244,23 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::TNumber, settled(t_number));
     put(cells, Field::FocusDistance, settled(focus_distance));
     take_derived(derived, cells);
+}
+
+/// The marks of a lens as one would read them off.
+fn engraved(marks: &LensMarks) -> String {
+    let pair = |(from, to): (f64, f64)| {
+        let (from, to) = (short(from, 4), short(to, 4));
+        if from == to { from } else { [from, "-".into(), to].concat() }
+    };
+    let (from, to) = marks.focal;
+    let mut text = [pair((from.get(), to.get())), " mm".into()].concat();
+    if let Some((from, to)) = marks.f {
+        text.extend([" f/", &pair((from.get(), to.get()))]);
+    }
+    if let Some((from, to)) = marks.t {
+        text.extend([" T", &pair((from.get(), to.get()))]);
+    }
+    text
 }
 
 fn take_derived(derived: &Derived, cells: &mut Cells) {

@@ -5,20 +5,21 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Result, anyhow, bail};
 
-use crate::dump::walk::{There, read_input, shown, there};
+use crate::dump::walk::{MediaFile, There, read_input, shown, there};
 use crate::finding::{Code, Finding, Place};
 use crate::output::Stamp;
+use crate::output::before::{self, Before, Fingerprints};
 use crate::output::record::{self, OutputFile};
 use crate::place::{self, Decision, Fate, Planned};
 
-use crate::folder::{JOURNAL, RECORD};
+use crate::folder::{JOURNAL, RECORD, Sources};
 
 use super::{Job, own};
 
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";
 /// Most bytes of a run record: some hundred thousand clips.
-const LARGEST_RECORD: u64 = 1 << 30;
+pub(super) const LARGEST_RECORD: u64 = 1 << 30;
 
 /// What lensmend wrote into the output folder before.
 #[derive(Default)]
@@ -29,20 +30,28 @@ pub(super) struct Known {
     hashes: BTreeMap<String, BTreeSet<String>>,
     /// Files of the last finished run, with their hashes.
     recorded: Vec<(String, String)>,
+    /// Of each whether it still has that hash; nobody asks where the rest is not known for sure.
+    still: Vec<bool>,
+    /// What that run was made from, if nobody touched its record and no later run was killed.
+    fingerprints: Option<Fingerprints>,
 }
 
 impl Known {
     /// Reads record and journal. The error says that something else has the record's name.
-    pub(super) fn read(into: &Path) -> Result<Self> {
+    pub(super) fn read(sources: &Sources) -> Result<Self> {
+        let into = &sources.into;
         let mut known = Self::default();
         let record = into.join(RECORD);
         let read = |path: &Path, format| {
             read_input(path, LARGEST_RECORD)
                 .ok()
-                .and_then(|bytes| record::read_back(&bytes, format))
+                .and_then(|bytes| before::read_back(&bytes, format))
         };
-        if there(&record) != There::Nothing {
-            let before = read(&record, record::FORMAT).filter(|_| there(&record) == There::File);
+        let stands = there(&record);
+        if stands != There::Nothing {
+            let before = untouched(&record)
+                .or_else(|| read(&record, record::FORMAT))
+                .filter(|_| stands == There::File);
             let Some(before) = before else {
                 bail!(
                     "{} is there, but is no run record of this version; choose another output folder with --into",
@@ -50,6 +59,7 @@ impl Known {
                 );
             };
             known.date = Some(before.written);
+            known.fingerprints = before.fingerprints;
             for output in before.outputs {
                 known.recorded.push((output.file.clone(), output.sha256.clone()));
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
@@ -66,9 +76,16 @@ impl Known {
             );
         }
         if let Some(before) = before {
+            known.fingerprints = None;
             for output in before.outputs {
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
             }
+        }
+        if known.fingerprints.is_some() {
+            let all = known.recorded.iter();
+            let places: Vec<(PathBuf, &str)> =
+                all.map(|(file, sha)| (place_of(sources, file), sha.as_str())).collect();
+            known.still = place::still(&places);
         }
         Ok(known)
     }
@@ -76,6 +93,23 @@ impl Known {
     /// True if `file` with this hash is lensmend's own.
     pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
         self.hashes.get(file).is_some_and(|hashes| hashes.contains(sha))
+    }
+
+    /// True if the record that stands is what this run would write.
+    pub(super) fn comes_to(&self, fingerprints: &Fingerprints) -> bool {
+        self.fingerprints.as_ref() == Some(fingerprints)
+    }
+
+    /// The hashes under which files are as they should be if they are made from `inputs`; empty if the last run was not.
+    pub(super) fn standing(&self, inputs: &str) -> BTreeMap<&str, &str> {
+        let Some(before) = self.fingerprints.as_ref().filter(|before| before.inputs == inputs)
+        else {
+            return BTreeMap::new();
+        };
+        let again: BTreeSet<&str> = before.again.iter().map(String::as_str).collect();
+        let all = self.recorded.iter().zip(&self.still).filter(|(_, still)| **still);
+        let all = all.map(|((file, sha), _)| (file.as_str(), sha.as_str()));
+        all.filter(|(file, _)| !again.contains(file)).collect()
     }
 
     /// The record with the date of before if nothing else changed, else with the date of now.
@@ -102,7 +136,7 @@ impl Known {
     /// Files of earlier runs that this one does not write and that are still there. They stay in the record, or they would be forgotten.
     pub(super) fn orphans(&self, places: &[String], job: &Job<'_>) -> Vec<OutputFile> {
         let now: BTreeSet<&str> = places.iter().map(String::as_str).collect();
-        let left = |file: &str| !now.contains(file) && place_of(job, file).exists();
+        let left = |file: &str| !now.contains(file) && place_of(job.sources, file).exists();
         let orphans = self.recorded.iter().filter(|(file, _)| left(file));
         let listed = |(file, sha256): &(String, String)| OutputFile {
             role: "orphan",
@@ -111,6 +145,20 @@ impl Known {
             sha256: sha256.clone(),
         };
         orphans.map(listed).collect()
+    }
+
+    /// Files that this run leaves as an earlier one wrote them, as far as they are still there: role, clip and part, place.
+    pub(super) fn still<'a>(
+        &self,
+        left: impl Iterator<Item = (&'static str, Option<(usize, usize)>, &'a PathBuf)>,
+        job: &Job<'_>,
+    ) -> Vec<OutputFile> {
+        let still = left.filter_map(|(role, of, target)| {
+            let file = named(job.sources, target);
+            let sha256 = self.hash(&file).filter(|_| target.exists())?.to_owned();
+            Some(OutputFile { role, file, of, sha256 })
+        });
+        still.collect()
     }
 
     /// Writes the journal: everything about to be written, and everything known from a run that was killed.
@@ -122,7 +170,7 @@ impl Known {
     ) -> Result<()> {
         let mut hashes = self.hashes.clone();
         for (file, decision) in planned.iter().zip(decisions) {
-            let name = named(job, &file.target);
+            let name = named(job.sources, &file.target);
             hashes.entry(name).or_default().insert(decision.sha256.clone());
         }
         let bytes = record::journal(&hashes, job.stamp)?;
@@ -134,26 +182,31 @@ impl Known {
     }
 }
 
+fn untouched(record: &Path) -> Option<Before> {
+    let file = MediaFile::open(record).ok()?;
+    before::read_untouched(&file)
+}
+
 /// Removes the journal of a run that has ended.
 pub(super) fn remove_journal(into: &Path) {
     let _ = place::remove_own(&into.join(JOURNAL));
 }
 
 /// Path of an output as records name it: inside the output folder, or inside the dump with `dump:` in front.
-pub(super) fn named(job: &Job<'_>, target: &Path) -> String {
-    match target.strip_prefix(&job.sources.into) {
+pub(super) fn named(sources: &Sources, target: &Path) -> String {
+    match target.strip_prefix(&sources.into) {
         Ok(inside) => shown(inside),
         Err(_) => {
-            format!("{BESIDE}{}", shown(target.strip_prefix(&job.sources.dump).unwrap_or(target)))
+            format!("{BESIDE}{}", shown(target.strip_prefix(&sources.dump).unwrap_or(target)))
         }
     }
 }
 
 /// The place that [`named`] names.
-fn place_of(job: &Job<'_>, name: &str) -> PathBuf {
+fn place_of(sources: &Sources, name: &str) -> PathBuf {
     match name.strip_prefix(BESIDE) {
-        Some(inside) => job.sources.dump.join(inside),
-        None => job.sources.into.join(name),
+        Some(inside) => sources.dump.join(inside),
+        None => sources.into.join(name),
     }
 }
 

@@ -14,9 +14,9 @@ use super::Job;
 
 /// A file to be written: which clip, in which format, where.
 pub(super) struct LensData {
-    clip: usize,
+    pub(super) clip: usize,
     kind: Kind,
-    target: PathBuf,
+    pub(super) target: PathBuf,
 }
 
 /// The files asked for, and what to say of those that cannot be.

@@ -3,7 +3,6 @@
 //! What a package wrote before is known from its record, and from its journal if a run was killed; anything else that
 //! stands in the way stays.
 
-use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::Path;
@@ -14,9 +13,11 @@ use anyhow::{Context, Result, bail};
 use crate::dump::walk::{There, read_input, shown, there};
 use crate::finding::Finding;
 use crate::output::Stamp;
+use crate::output::before::{self, Before};
 use crate::output::calm::calm;
-use crate::output::record::{self, Before, OutputFile};
-use crate::place::{self, Decision, Fate, Planned};
+use crate::output::record::{self, OutputFile};
+use crate::place::{self, Decision, Fate, Made, Planned};
+use crate::watch::{Amount, Interrupted, Watch};
 
 use super::known::orphan_finding;
 use super::{changes, own, troubles};
@@ -63,7 +64,7 @@ pub struct Done {
 }
 
 /// Where and how a package is written.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy)]
 pub struct Folder<'a> {
     /// The folder.
     pub into: &'a Path,
@@ -71,6 +72,8 @@ pub struct Folder<'a> {
     pub dry_run: bool,
     /// Date and version.
     pub stamp: &'a Stamp,
+    /// Who waits.
+    pub watch: &'a dyn Watch,
 }
 
 /// Plans and writes the files of a package. An error means that nothing was written.
@@ -80,7 +83,7 @@ pub fn write(
     items: &[Item<'_>],
     make_record: &MakeRecord<'_>,
 ) -> Result<Done> {
-    let Folder { into, dry_run, stamp } = folder;
+    let Folder { into, dry_run, stamp, watch } = folder;
     let _hold = if dry_run {
         None
     } else {
@@ -92,7 +95,7 @@ pub fn write(
         .map(|item| Planned {
             target: into.join(&item.file),
             within: into.to_owned(),
-            make: Box::new(|_| Ok(Cow::Owned((item.make)()?))),
+            make: Box::new(|_| Ok(Made::from((item.make)()?))),
         })
         .collect();
     let ours = |path: &Path, sha: &str| {
@@ -103,7 +106,7 @@ pub fn write(
         if decisions.iter().any(|decision| changes(&decision.fate)) {
             known.journal(kind, folder, items, &decisions)?;
         }
-        place::carry_out(&planned, &mut decisions);
+        carry_out(&planned, &mut decisions, watch)?;
     }
     let places: Vec<String> = items.iter().map(|item| item.file.clone()).collect();
     let mut findings: Vec<Finding> = troubles(&places, &decisions).collect();
@@ -132,6 +135,21 @@ pub fn write(
     Ok(Done { record, findings, talk })
 }
 
+/// Writes what is to be written; the error says that the run was asked to end before all of it was.
+fn carry_out(planned: &[Planned<'_>], decisions: &mut [Decision], watch: &dyn Watch) -> Result<()> {
+    let count = |decisions: &[Decision], fits: &dyn Fn(&Fate) -> bool| {
+        decisions.iter().filter(|decision| fits(&decision.fate)).count()
+    };
+    let all = count(decisions, &changes);
+    watch.begin("Writing", Amount::Files(u64::try_from(all).unwrap_or(u64::MAX)));
+    place::carry_out(planned, decisions, watch);
+    watch.end();
+    if count(decisions, &|fate| *fate == Fate::Unwritten) > 0 {
+        bail!(Interrupted { written: Some((count(decisions, &changes), all)) });
+    }
+    Ok(())
+}
+
 /// The record with the date of before if nothing else changed, else with the date of now.
 fn dated(
     known: &Known,
@@ -154,7 +172,7 @@ fn stands(item: &Item<'_>, decision: &Decision, known: &Known) -> Option<OutputF
     match decision.fate {
         Fate::New | Fate::Stale | Fate::Same => Some(listed(decision.sha256.clone())),
         Fate::Foreign => None,
-        Fate::Failed(_) => {
+        Fate::Sealed | Fate::Unwritten | Fate::Failed(_) => {
             decision.was.clone().filter(|was| known.wrote(&item.file, was)).map(listed)
         }
     }
@@ -239,7 +257,7 @@ fn read(path: &Path, format: &str) -> Result<Option<Before>> {
     }
     let before = read_input(path, LARGEST_RECORD)
         .ok()
-        .and_then(|bytes| record::read_back(&bytes, format))
+        .and_then(|bytes| before::read_back(&bytes, format))
         .filter(|_| there(path) == There::File);
     if before.is_none() {
         bail!(

@@ -1,4 +1,4 @@
-//! Where each sidecar goes and how it is made.
+//! Where each sidecar goes.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -7,10 +7,13 @@ use crate::annotation::Shoot;
 use crate::dump::walk::{UNFINISHED, shown};
 use crate::finding::{Code, Finding, Place};
 use crate::folder::SIDECARS;
-use crate::output::{Stamp, xmp};
+use crate::output::xmp;
 use crate::place::{Decision, Fate, Planned};
 
 use super::Job;
+use super::known::{self, Known};
+use super::merging::Merging;
+use super::standing::Folders;
 
 /// A sidecar to be written: which clip, which of its files, where.
 pub(super) struct Sidecar {
@@ -20,6 +23,8 @@ pub(super) struct Sidecar {
     pub(super) part: usize,
     /// Where.
     pub(super) target: PathBuf,
+    /// A sidecar beside the clip, if this one goes elsewhere: a new one begins as its copy.
+    pub(super) beside: Option<PathBuf>,
 }
 
 /// `clip.xmp` for `clip.mov` (XMP part 3: the extension is replaced). Files of one folder that would so share
@@ -55,15 +60,54 @@ pub(super) fn paths(shoot: &Shoot, job: &Job<'_>) -> (Vec<Sidecar>, Vec<Finding>
         }
     }
     let (mut sidecars, mut findings) = (Vec::new(), Vec::new());
-    for ((clip, part, (path, shown)), whole) in files.into_iter().zip(whole) {
+    let names = files.iter().zip(&whole).map(|((_, _, (path, _)), whole)| sidecar_of(path, *whole));
+    let taken: BTreeSet<String> = names.map(|name| folded(&name)).collect();
+    let mut folders = Folders::default();
+    let in_dump = folders_with_sidecars(shoot);
+    for ((clip, part, (path, file)), whole) in files.into_iter().zip(whole) {
+        let name = sidecar_of(path, whole);
         if whole {
             let message = "another file differs only in its extension; the sidecar carries the whole file name";
-            let place = Place::file(shown.as_ref());
-            findings.push(Finding::new(Code::OutputNameClash, message).at(place));
+            let mut finding = Finding::new(Code::OutputNameClash, message);
+            let short = sidecar_of(path, false);
+            if let Some(either) = folders.find(&root.join(&short)).0
+                && !taken.contains(&folded(&short))
+            {
+                let name = either.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                finding =
+                    finding.hint(format!("{name} can be of either file, so it was left alone"));
+            }
+            findings.push(finding.at(Place::file(file.as_ref())));
         }
-        sidecars.push(Sidecar { clip, part, target: root.join(sidecar_of(path, whole)) });
+        // A sidecar that is there keeps the case of its name.
+        let (there, twins) = folders.find(&root.join(&name));
+        findings.extend(twins.iter().map(|twin| case_twin(twin, &root)));
+        let beside = Some(&name)
+            .filter(|_| !job.beside && in_dump.contains(&folder_of(&shown(&name))))
+            .and_then(|name| folders.find(&job.sources.dump.join(name)).0);
+        let target = there.unwrap_or_else(|| root.join(name));
+        sidecars.push(Sidecar { clip, part, target, beside });
     }
     (sidecars, findings)
+}
+
+/// Folders of the dump that hold sidecars, whoever wrote them, as shown.
+fn folders_with_sidecars(shoot: &Shoot) -> BTreeSet<String> {
+    let strays = shoot.strays.iter().map(|stray| stray.file.as_str());
+    let sidecar = |file: &&str| file.to_ascii_lowercase().ends_with(".xmp");
+    strays.filter(sidecar).map(folder_of).collect()
+}
+
+fn folder_of(file: &str) -> String {
+    file.rsplit_once('/').map_or_else(String::new, |(folder, _)| folder.to_owned())
+}
+
+fn case_twin(twin: &Path, root: &Path) -> Finding {
+    let message =
+        "the name differs from that of the sidecar in use only in case; it was left alone";
+    Finding::new(Code::OutputCaseTwin, message)
+        .at(Place::file(shown(twin.strip_prefix(root).unwrap_or(twin))))
+        .hint("bring both together in one file and remove the other")
 }
 
 fn sidecar_of(file: &Path, whole: bool) -> PathBuf {
@@ -86,12 +130,20 @@ pub(super) fn forget_own(
     sidecars: &[Sidecar],
     decisions: &[Decision],
     job: &Job<'_>,
+    known: &Known,
 ) {
     if job.beside {
         let own = sidecars
             .iter()
             .zip(decisions)
-            .filter(|(_, decision)| decision.fate != Fate::Foreign)
+            .filter(|(sidecar, decision)| match &decision.fate {
+                Fate::Foreign => false,
+                // One of somebody else that could not be merged is still his.
+                Fate::Failed(_) => decision.was.as_ref().is_none_or(|was| {
+                    known.wrote(&known::named(job.sources, &sidecar.target), was)
+                }),
+                _ => true,
+            })
             .filter_map(|(sidecar, _)| sidecar.target.strip_prefix(&job.sources.dump).ok());
         // What a killed run left of a sidecar has been removed by now.
         let own: BTreeSet<String> =
@@ -100,7 +152,7 @@ pub(super) fn forget_own(
     }
 }
 
-/// The sidecars as files to be placed. One that differs from what is there in nothing but its date stays as it is.
+/// The sidecars as files to be placed.
 pub(super) fn plan<'a>(
     shoot: &'a Shoot,
     job: &'a Job<'_>,
@@ -111,22 +163,13 @@ pub(super) fn plan<'a>(
         .iter()
         .filter_map(|sidecar| {
             let annotation = shoot.clips.get(sidecar.clip)?;
-            let make = move |there: Option<&[u8]>| {
-                if let Some((there, date)) =
-                    there.and_then(|there| Some((there, xmp::date_of(there)?)))
-                {
-                    let dated =
-                        xmp::write(annotation, sidecar.part, &Stamp { date, ..job.stamp.clone() })?;
-                    if dated == there {
-                        return Ok(dated.into());
-                    }
-                }
-                Ok(xmp::write(annotation, sidecar.part, job.stamp)?.into())
-            };
+            let production = shoot.production.as_deref();
+            let of = xmp::Sidecar { annotation, part: sidecar.part, production };
+            let merging = Merging { of, sidecar, job };
             Some(Planned {
                 target: sidecar.target.clone(),
                 within: within.clone(),
-                make: Box::new(make),
+                make: Box::new(move |there| merging.make(there)),
             })
         })
         .collect()

@@ -33,7 +33,7 @@ impl Bench<'_, '_> {
             format!("focus distance: recorded {a} m, noted {b} m")
         };
         let place = noted.map(|noted| &noted.place);
-        let hint = "check the note; with --trust notes the notes are taken";
+        let hint = "check the note; with --trust notes or --trust media one of them is taken";
         let disputed = self.said.focus.disputed();
         self.agree((recorded, value, disputed), agree, differ, (place, hint))
     }
@@ -55,7 +55,16 @@ impl Bench<'_, '_> {
         let place = noted.map(|noted| &noted.place);
         let hint = "if both are one lens, add the recorded name to its aliases in the kit; else check the note";
         // A lens noted that the kit does not have contradicts nothing, but neither does it let the recorded one stand.
-        let unclear = self.said.lens.disputed() || (noted.is_some() && known.is_none());
+        let media_goes = self.scene.trusts(Trust::Media) && recorded.is_some();
+        let unclear =
+            (self.said.lens.disputed() || (noted.is_some() && known.is_none())) && !media_goes;
+        if self.against_lens && recorded.is_none() {
+            let mut settled = Settled::unsaid();
+            settled.verdict = Some(Verdict::Unresolved);
+            "the media was trusted, as asked, and its focal length is not that of the lens noted"
+                .clone_into(&mut settled.reason);
+            return settled;
+        }
         let mut settled = self.agree((recorded, known, unclear), agree, differ, (place, hint));
         // A recorded spelling gives way to the kit's where both mean one lens.
         if let (Some(Verdict::Kept), Some(lens)) = (settled.verdict, &rig.lens) {
@@ -88,7 +97,12 @@ impl Bench<'_, '_> {
             (Some(a), Some(b)) if agree(&a, &b) => {
                 settled(Verdict::Kept, Some(a.clone()), Some(a), "agrees with notes and kit")
             }
-            (Some(a), Some(b)) if self.scene.trust == Trust::Notes => {
+            (Some(a), Some(b)) if self.scene.trusts(Trust::Media) => {
+                let message = format!("{}; the media was taken, as asked", differ(&a, &b));
+                self.say(Code::FieldKept, place, message, "nothing to do");
+                settled(Verdict::Kept, Some(a.clone()), Some(a), "the media was trusted, as asked")
+            }
+            (Some(a), Some(b)) if self.scene.trusts(Trust::Notes) => {
                 let message = format!("{}; the notes were taken, as asked", differ(&a, &b));
                 self.say(Code::FieldReplaced, place, message, "nothing to do");
                 settled(Verdict::Replaced, Some(b), Some(a), "the notes were trusted, as asked")

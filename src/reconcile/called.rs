@@ -1,6 +1,6 @@
 //! A name that the kit does not have, as a finding.
 
-use crate::finding::{Code, Finding, nearest};
+use crate::finding::{Code, Finding, either, near};
 use crate::notes::Noted;
 
 use super::Scene;
@@ -21,10 +21,10 @@ pub(super) fn stranger<'k>(
             .hint("write its id")
     } else {
         let known: Vec<&str> = known.collect();
-        let hint = nearest(typed, known.iter().copied()).map_or_else(
-            || format!("write a name from the kit, or add the {what} to the kit"),
-            |near| format!("did you mean \"{near}\"?"),
-        );
+        let hint = match near(typed, known.iter().copied()).as_slice() {
+            [] => format!("write a name from the kit, or add the {what} to the kit"),
+            near => format!("did you mean {}?", either(near)),
+        };
         scene.finding(code, format!("the kit has no {what} \"{typed}\"")).hint(hint)
     };
     finding.at(noted.place.clone())

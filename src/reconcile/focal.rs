@@ -3,17 +3,17 @@
 use crate::estimate::Cause;
 use crate::finding::Code;
 use crate::kit::Lens;
-use crate::notes::Noted;
+use crate::notes::{FocalNote, Noted};
 use crate::number::short;
 use crate::optics::attachment as behind;
 use crate::sourced::{Basis, Known, Quantity};
-use crate::units::{Factor, Millimeters};
+use crate::units::Millimeters;
 
-use super::settle::{Bench, Choice, Finished, as_recorded, finish};
+use super::settle::{Aside, Bench, Choice, Finished, Weighed, as_recorded, finish};
 use super::weigh::{Case, Native};
 
 /// How far a noted focal length may lie from a prime's mark and still mean it: 49 or 51 for 50 (common practice, no source).
-const SLIP: f64 = 0.02;
+pub(super) const SLIP: f64 = 0.02;
 
 /// The lens alone, as far as notes and kit tell its focal length.
 #[derive(Default)]
@@ -36,7 +36,14 @@ impl Bench<'_, '_> {
         if self.said.focal.disputed() {
             return LensFocal::unusable();
         }
-        let noted = self.said.focal.said();
+        let noted = match self.said.focal.said() {
+            Some(noted) => match noted.value {
+                FocalNote::At(at) => Some(noted_at(noted, at)),
+                FocalNote::Moves(from, to) => return self.zooms(noted, from, to),
+            },
+            None => None,
+        };
+        let noted = noted.as_ref();
         let relative = self.scene.kit.defaults.focal;
         let from_note = noted.map(|noted| Quantity {
             value: noted.value,
@@ -45,7 +52,8 @@ impl Bench<'_, '_> {
             origin: noted.origin.clone(),
         });
         let Some(lens) = self.lens_kit() else {
-            let native = from_note.as_ref().map(Native::around);
+            let unnamed = || self.named_in_media().or_else(|| self.any_of_kit());
+            let native = from_note.as_ref().map(Native::around).or_else(unnamed);
             return LensFocal { native, best: from_note, unusable: false };
         };
         if let Some(message) = noted.and_then(|noted| cannot_be(lens, noted)) {
@@ -70,11 +78,36 @@ impl Bench<'_, '_> {
         LensFocal { best, native, unusable: false }
     }
 
-    /// The effective focal length.
-    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Finished<Millimeters> {
+    /// The lens zooms over the piece: from where to where is known, what it was at each frame is not, and a number of its
+    /// beginning would be wrong for the rest. Only media that tell the focal length frame by frame know more.
+    fn zooms(&mut self, noted: &Noted<FocalNote>, from: Millimeters, to: Millimeters) -> LensFocal {
+        if let Some(lens) = self.lens_kit() {
+            let ends = [from, to].map(|end| cannot_be(lens, &noted_at(noted, end)));
+            if let Some(message) = ends.into_iter().flatten().next() {
+                let hint = "check which lens was on; the focal length is left out";
+                self.say(Code::LensFocal, Some(&noted.place), message, hint);
+                return LensFocal::unusable();
+            }
+        }
+        if self.scene.by_frame && self.scene.media.focal_length.is_some() {
+            let relative = self.scene.kit.defaults.focal;
+            let (low, high) = if from < to { (from, to) } else { (to, from) };
+            let native =
+                Native::between(low.get() * (1.0 - relative), high.get() * (1.0 + relative));
+            return LensFocal { native: Some(native), best: None, unusable: false };
+        }
+        let message = format!("the lens {}; the focal length is left out", zoom_words(from, to));
+        let hint =
+            "for numbers write a row for each part of the clip, with the timecode where it begins";
+        self.say(Code::LensZooms, Some(&noted.place), message, hint);
+        LensFocal::unusable()
+    }
+
+    /// The focal length, ready to be weighed.
+    pub(super) fn focal_case(&self, focal: &LensFocal) -> Case {
         let m = self.rig.magnification();
         let reading = self.scene.media.focal_length.as_ref();
-        let case = Case {
+        Case {
             field: "focal length",
             unit: " mm",
             reading: reading.map(|reading| (reading.value.get(), reading.half_step)),
@@ -83,16 +116,39 @@ impl Bench<'_, '_> {
             unusable: focal.unusable,
             magnification: m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0))),
             reports: self.rig.on().and_then(|attachment| attachment.reports_focal),
+            habit: self.scene.habit.focal,
+            stale: self.scene.habit.stale.clone(),
             silent: self.silent(),
-        };
+        }
+    }
+
+    /// The effective focal length.
+    pub(super) fn focal_length(&mut self, focal: &LensFocal) -> Finished<Millimeters> {
+        let m = self.rig.magnification();
+        let reading = self.scene.media.focal_length.as_ref();
+        let case = self.focal_case(focal);
         let place = self.said.focal.said().map(|noted| &noted.place);
         let place = place.or(self.said.lens.said().map(|noted| &noted.place));
-        let candidates = if self.rig.lens.is_none() { self.candidates() } else { String::new() };
-        let outcome = self.weighed(&case, place, &candidates);
+        let mut aside = Aside::default();
+        if self.rig.lens.is_none() {
+            aside.more = self.candidates();
+        }
+        self.inferred = self.would_agree(&case);
+        if let Some(inferred) = &self.inferred {
+            aside.more = format!("; {inferred}");
+            aside.code = self.rig.attachment.is_none().then_some(Code::AttachmentInferred);
+        }
+        let Weighed { outcome, against_notes } = self.weighed(&case, place, &aside);
+        self.say_habit(&case, &outcome);
+        self.against_lens = against_notes;
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.focal));
         // A zoom's own reading is finer than a note of where its ring stood.
         let zoom = self.lens_kit().is_some_and(Lens::is_zoom);
-        let bare = if zoom { recorded.as_ref() } else { focal.best.as_ref().or(recorded.as_ref()) };
+        let bare = if zoom || against_notes {
+            recorded.as_ref()
+        } else {
+            focal.best.as_ref().or(recorded.as_ref())
+        };
         let m = m.as_ref().map(|m| m.known(Cause::Magnification));
         let choice = Choice {
             best: focal.best.as_ref(),
@@ -130,24 +186,20 @@ impl Bench<'_, '_> {
             native
         })
     }
+}
 
-    /// What a recorded focal length could be, in words, when no lens is noted.
-    fn candidates(&self) -> String {
-        let words = || {
-            let reading = self.scene.media.focal_length.as_ref()?;
-            let reach = reading.half_step + SLIP * reading.value.get();
-            let near = |lens: &&Lens, m: Factor| {
-                let marked = |mark: Millimeters| mark.get() * m.get() - reading.value.get();
-                lens.marked_focal.is_some_and(|mark| marked(mark).abs() <= reach)
-            };
-            let lenses = &self.scene.kit.lenses;
-            let one = Factor::new(1.0)?;
-            let m = self.rig.magnification()?.value;
-            let bare = lenses.iter().find(|lens| near(lens, one))?;
-            let behind = lenses.iter().find(|lens| near(lens, m) && lens.id != bare.id)?;
-            Some(format!("; it may be {} bare or {} behind the attachment", bare.name, behind.name))
-        };
-        words().unwrap_or_default()
+/// A zoom in words, as it stands in the remarks.
+pub(super) fn zoom_words(from: Millimeters, to: Millimeters) -> String {
+    format!("zooms from {} to {} mm", short(from.get(), 2), short(to.get(), 2))
+}
+
+/// A noted focal length as one number of its cell.
+fn noted_at(noted: &Noted<FocalNote>, value: Millimeters) -> Noted<Millimeters> {
+    Noted {
+        value,
+        typed: noted.typed.clone(),
+        origin: noted.origin.clone(),
+        place: noted.place.clone(),
     }
 }
 

@@ -57,9 +57,11 @@ fn lost(file: &ClipFile, name: &Arc<str>) -> Finding {
 pub(super) fn at(media: &Recorded, changes: &[(u64, LensData)], frame: u64) -> Recorded {
     let mut media = media.clone();
     if let Some((_, now)) = changes.iter().take_while(|(from, _)| *from <= frame).last() {
-        let LensData { lens, focal_length, f_number, t_number, focus_distance } = now.clone();
+        let LensData { lens, focal_length, f_number, t_number, focus_distance, extender } =
+            now.clone();
         (media.lens, media.focal_length, media.f_number) = (lens, focal_length, f_number);
         (media.t_number, media.focus_distance) = (t_number, focus_distance);
+        media.extender = extender;
     }
     media
 }
@@ -74,6 +76,7 @@ fn differs(now: &LensData, said: &LensData) -> bool {
         || other(now.f_number.as_ref(), said.f_number.as_ref())
         || other(now.t_number.as_ref(), said.t_number.as_ref())
         || other(now.focus_distance.as_ref(), said.focus_distance.as_ref())
+        || other(now.extender.as_ref(), said.extender.as_ref())
 }
 
 fn other<U: Unit>(now: Option<&Reading<U>>, said: Option<&Reading<U>>) -> bool {
@@ -89,5 +92,6 @@ fn over(now: LensData, said: LensData) -> LensData {
         f_number: said.f_number.or(now.f_number),
         t_number: said.t_number.or(now.t_number),
         focus_distance: said.focus_distance.or(now.focus_distance),
+        extender: said.extender.or(now.extender),
     }
 }

@@ -8,6 +8,7 @@ use crate::dump::{Clip, Part};
 use crate::finding::{Code, Finding, Found, Place};
 use crate::recorded::{FileFacts, Recorded};
 use crate::sourced::{Origin, Sourced};
+use crate::timecode::Timecode;
 
 use super::lens;
 
@@ -18,9 +19,12 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let mut files: Vec<ClipFile> = Vec::new();
     let mut next_frame = Some(0);
     let mut last_number: Option<u32> = None;
+    let mut whole = true;
     for (part, FileFacts { recorded: facts, header_sha256 }) in clip.parts.iter().zip(recorded) {
         let frames = facts.frames.as_ref().map(|frames| frames.value);
         let start = facts.start.as_ref().map(|start| start.value);
+        // After a part of unknown length the timecode tells where the next one begins.
+        let first_frame = next_frame.or_else(|| by_timecode(files.first()?, start?, facts));
         let file = ClipFile {
             shown: Arc::from(shown(&part.path)),
             path: own_path(part),
@@ -31,7 +35,7 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
                 files: row.files,
             }),
             header_sha256: header_sha256.clone(),
-            first_frame: next_frame,
+            first_frame,
             frames,
             start,
         };
@@ -44,8 +48,9 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
         if let Some(finding) = after.and_then(|before| follows(before, &file)) {
             findings.push(finding.clip(Arc::clone(&name)));
         }
+        whole &= frames.is_some();
         next_frame =
-            next_frame.zip(frames).and_then(|(next, frames): (u64, u64)| next.checked_add(frames));
+            first_frame.zip(frames).and_then(|(next, frames): (u64, u64)| next.checked_add(frames));
         files.push(file);
     }
     let mut media = recorded.first().map(|first| first.recorded.clone()).unwrap_or_default();
@@ -54,7 +59,7 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
         (media.stored, media.duration) = (None, None);
     }
     if let (Some(frames), true) = (&mut media.frames, recorded.len() > 1) {
-        match next_frame {
+        match next_frame.filter(|_| whole) {
             Some(all) => {
                 *frames = Sourced::new(all, Origin::Computed("frames of all files of the clip"));
             }
@@ -81,6 +86,15 @@ pub fn join(clip: &Clip, recorded: &[FileFacts]) -> Found<ClipFacts> {
     let copies = clip.copies.iter().map(copy).collect();
     let facts = ClipFacts { name, roll: clip.roll.clone(), files, copies, media, lens };
     Found { value: facts, findings }
+}
+
+/// Frames from the start of a clip's first file to `start`, where timecode counts every picture.
+fn by_timecode(first: &ClipFile, start: Timecode, facts: &Recorded) -> Option<u64> {
+    let rate = facts.rate.as_ref()?.value;
+    let counts = rate.num().div_ceil(rate.den()) == start.counting().base();
+    let frames = first.start.filter(|_| counts)?.frames_until(start)?;
+    // Half a day later is a timecode that was set anew.
+    (frames > 0 && frames < start.counting().day() / 2).then_some(frames)
 }
 
 /// Where a file stands; of a row of files, where it would without numbers.

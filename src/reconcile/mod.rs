@@ -7,19 +7,35 @@
 #![deny(clippy::indexing_slicing)]
 
 mod agree;
+mod aside;
 pub(crate) mod called;
+mod camera;
+mod clocks;
 pub mod copies;
 mod derive;
+mod elsewhere;
+mod engraved;
+mod extender;
 mod fit;
 mod focal;
+mod habits;
+mod halves;
 pub(crate) mod join;
 mod lens;
 pub mod listed;
+mod marks;
+mod meant;
 pub mod media;
+mod moments;
+mod names;
 mod pick;
 mod rig;
 mod settle;
+mod spans;
 mod stop;
+mod suspects;
+mod twice;
+mod watch;
 mod weigh;
 
 use std::collections::BTreeSet;
@@ -27,14 +43,16 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
-use crate::annotation::{Annotation, ClipFile, Setup, Shoot, Stray};
-use crate::dump::Dump;
+use crate::annotation::{Annotation, ClipFacts, MatchedRow, Setup, Shoot, Still, Stray};
 use crate::dump::walk::shown;
+use crate::dump::{self, Dump};
 use crate::finding::{Code, Finding, Found, Place};
-use crate::kit::Kit;
+use crate::kit::{Attachment, Kit};
 use crate::notes::Notes;
 use crate::recorded::{FileFacts, Recorded};
 use crate::track::Track;
+
+pub use clocks::Clocks;
 
 /// Whom to believe where media and notes contradict each other.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -44,6 +62,34 @@ pub enum Trust {
     Nobody,
     /// The notes: the recorded value is replaced.
     Notes,
+    /// The media: what was noted gives way.
+    Media,
+}
+
+/// What was asked for on the command line beyond the files themselves.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Asked {
+    /// Whom to believe.
+    pub trust: Trust,
+    /// How far the clocks of cameras were off.
+    pub clocks: Clocks,
+    /// What stood between lens and camera wherever no note says otherwise. It also says that the media has the values
+    /// of the bare lens, unless the media itself shows that it has not.
+    pub attachment: Option<(Attachment, &'static str)>,
+}
+
+impl From<Trust> for Asked {
+    fn from(trust: Trust) -> Self {
+        Self { trust, ..Self::default() }
+    }
+}
+
+/// Everything that is known before clips and rows are brought together.
+struct World<'w> {
+    dump: &'w Dump,
+    facts: &'w [ClipFacts],
+    kit: &'w Kit,
+    clocks: &'w Clocks,
 }
 
 /// Reconciles a whole dump. `recorded` holds, for each clip of the dump, what each of its files says.
@@ -52,102 +98,121 @@ pub fn reconcile(
     recorded: &[Vec<FileFacts>],
     notes: &[Notes],
     kit: &Kit,
-    trust: Trust,
+    asked: impl Into<Asked>,
 ) -> Shoot {
-    let Found { value: rows, mut findings } = join::join(dump, notes, kit);
-    let clips: Vec<Resolved> = dump
-        .clips
-        .par_iter()
-        .zip(recorded)
-        .zip(&rows)
-        .map(|((clip, recorded), rows)| annotate(clip, recorded, rows, kit, trust))
-        .collect();
+    let asked = asked.into();
+    // Straight into place: a clip and what is known of it are large, and there are many.
+    let (mut facts, mut of_media) = (Vec::new(), Vec::new());
+    let joined = dump.clips.par_iter().zip(recorded).map(|(clip, recorded)| {
+        let Found { value, findings } = media::join(clip, recorded);
+        (value, findings)
+    });
+    joined.unzip_into_vecs(&mut facts, &mut of_media);
+    let world = World { dump, facts: &facts, kit, clocks: &asked.clocks };
+    let Found { value: rows, mut findings } = join::join(&world, notes);
+    let habits = habits::learn(&world, &rows, &asked);
+    let noted = notes.iter().any(|notes| !notes.rows.is_empty());
+    let (mut clips, mut of_clips) = (Vec::new(), Vec::new());
+    let resolved = dump.clips.par_iter().zip(facts).zip(&rows).enumerate().map(
+        |(at, ((clip, facts), rows))| {
+            let scene = Scene::of(clip, &facts, kit, &asked, habits.of(at));
+            let Resolved { setups, elsewhere, rows, findings } =
+                annotate(&scene, &facts, rows, noted);
+            (Annotation { clip: facts, setups, elsewhere, rows }, findings)
+        },
+    );
+    resolved.unzip_into_vecs(&mut clips, &mut of_clips);
+    for (of_media, of_clip) in of_media.into_iter().zip(of_clips) {
+        findings.extend(of_media);
+        findings.extend(of_clip);
+    }
+    findings.extend(twice::check(dump, kit, &asked.clocks, &clips));
     let mut shoot = Shoot {
         production: kit.production.as_ref().map(|title| title.value.clone()),
-        strays: dump
-            .strays
-            .iter()
-            .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
-            .collect(),
+        strays: dump.strays.iter().map(|stray| self::stray(stray, None)).collect(),
+        clips,
         ..Shoot::default()
     };
-    let placed: BTreeSet<usize> =
-        clips.iter().flat_map(|clip| clip.placed.iter().copied()).collect();
-    let mut said = BTreeSet::new();
-    for clip in clips {
-        findings.extend(clip.findings);
-        // A row with a timecode that any clip holds is no trouble for the others of its roll.
-        let missed = clip.missed.into_iter().filter(|(row, _)| !placed.contains(row));
-        findings.extend(missed.filter(|(row, _)| said.insert(*row)).map(|(_, finding)| finding));
-        shoot.clips.push(clip.annotation);
-    }
     shoot.findings = findings;
     shoot
 }
 
+/// A file that is no clip; `media` is what it says of itself, if it was opened.
+pub fn stray(stray: &dump::Stray, media: Option<Recorded>) -> Stray {
+    let still = stray.still.as_ref().map(|still| Still {
+        clip: still.clip.clone(),
+        roll: still.roll.clone(),
+        media: media.map(Box::new),
+    });
+    Stray { file: shown(&stray.path), reason: stray.reason, still }
+}
+
 /// One clip resolved.
 struct Resolved {
-    annotation: Annotation,
+    setups: Track<Setup>,
+    elsewhere: Option<Box<Setup>>,
+    rows: Vec<MatchedRow>,
     findings: Vec<Finding>,
-    /// Numbers of the rows that fell into it.
-    placed: Vec<usize>,
-    /// Rows whose timecode it does not hold.
-    missed: Vec<(usize, Finding)>,
 }
 
 /// What holds for every piece of one clip.
 struct Scene<'a> {
     kit: &'a Kit,
-    trust: Trust,
+    asked: &'a Asked,
     clip: &'a crate::dump::Clip,
     media: &'a Recorded,
-    files: &'a [ClipFile],
     name: &'a Arc<str>,
+    /// The media tells lens data frame by frame.
+    by_frame: bool,
+    /// What is known of how its camera records.
+    habit: &'a habits::Habit,
     /// The first file, for findings that no row is to blame for.
     place: Place,
 }
 
-impl Scene<'_> {
+impl<'a> Scene<'a> {
+    fn of(
+        clip: &'a crate::dump::Clip,
+        facts: &'a ClipFacts,
+        kit: &'a Kit,
+        asked: &'a Asked,
+        habit: &'a habits::Habit,
+    ) -> Self {
+        let place =
+            facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
+        let (media, name) = (&facts.media, &facts.name);
+        let by_frame = !facts.lens.is_empty();
+        Self { kit, asked, clip, media, name, by_frame, habit, place: Place::file(place) }
+    }
+
     fn finding(&self, code: Code, message: impl Into<String>) -> Finding {
         Finding::new(code, message).clip(Arc::clone(self.name)).at(self.place.clone())
+    }
+
+    fn trusts(&self, trust: Trust) -> bool {
+        self.asked.trust == trust
     }
 }
 
 fn annotate(
-    clip: &crate::dump::Clip,
-    recorded: &[FileFacts],
+    scene: &Scene<'_>,
+    facts: &ClipFacts,
     rows: &[join::Joined<'_>],
-    kit: &Kit,
-    trust: Trust,
+    noted: bool,
 ) -> Resolved {
-    let Found { value: facts, mut findings } = media::join(clip, recorded);
-    let place =
-        facts.files.first().map_or_else(|| Arc::clone(&facts.name), |f| Arc::clone(&f.shown));
-    let place = Place::file(place);
-    let scene = Scene {
-        kit,
-        trust,
-        clip,
-        media: &facts.media,
-        files: &facts.files,
-        name: &facts.name,
-        place,
-    };
-    let pick::Placed { rows: timed, missed } = pick::place_rows(&scene, rows);
     let lens_changes = facts.lens.iter().map(|(frame, _)| *frame);
     let breaks: BTreeSet<u64> =
-        timed.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
+        rows.iter().map(|row| row.frame).chain(lens_changes).filter(|frame| *frame > 0).collect();
     // Pieces differ in lens data alone, so tags need not go along.
     let plain = Recorded { tags: Vec::new(), ..facts.media.clone() };
     let first = lens::at(&plain, &facts.lens, 0);
-    let of_first = Scene { media: &first, place: scene.place.clone(), ..scene };
-    let Found { value: first, findings: of_first } = setup(&of_first, &timed, 0);
-    findings.extend(of_first);
+    let of_first = Scene { media: &first, place: scene.place.clone(), ..*scene };
+    let Found { value: first, mut findings } = setup(&of_first, rows, 0);
     let mut setups = Track::constant(first);
     for frame in breaks {
         let media = lens::at(&plain, &facts.lens, frame);
-        let of_piece = Scene { media: &media, place: scene.place.clone(), ..scene };
-        let Found { value: setup, findings: more } = setup(&of_piece, &timed, frame);
+        let of_piece = Scene { media: &media, place: scene.place.clone(), ..*scene };
+        let Found { value: setup, findings: more } = setup(&of_piece, rows, frame);
         // The same trouble in every piece of a clip is said once.
         for finding in more {
             if !findings.contains(&finding) {
@@ -156,15 +221,27 @@ fn annotate(
         }
         setups.then(frame, setup);
     }
-    let placed = timed.iter().map(|row| row.id).collect();
-    Resolved { annotation: Annotation { clip: facts, setups }, findings, placed, missed }
+    let unsaid = findings.iter().any(|finding| finding.code == Code::NotesNone);
+    if noted && rows.is_empty() && !unsaid {
+        let message = "no row of the notes speaks of this clip; kit and media alone tell its lens";
+        findings.push(scene.finding(Code::NotesNoRow, message).hint("nothing to do if that is so"));
+    }
+    let rows = rows.iter().map(|joined| MatchedRow {
+        file: Arc::clone(&joined.row.place.file),
+        line: joined.row.line,
+        why: Arc::clone(&joined.why),
+        frame: joined.frame,
+    });
+    let elsewhere = elsewhere::of(facts, &setups);
+    Resolved { rows: rows.collect(), elsewhere, setups, findings }
 }
 
 /// One piece of one clip, from `frame` on.
-fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup> {
+fn setup(scene: &Scene<'_>, rows: &[join::Joined<'_>], frame: u64) -> Found<Setup> {
     let mut findings = Vec::new();
     let said = pick::pick(scene, rows, frame, &mut findings);
     let rig = rig::find(scene, &said, &mut findings);
+    extender::check(scene, &said, &rig, &mut findings);
     let settled = settle::settle(scene, &said, &rig, &mut findings);
     // A default of the kit is enough where it settles the focal length; a clip of which nobody knows the lens is not.
     let unsaid = settled.focal_length.verdict.is_none() && settled.lens.verdict.is_none();
@@ -173,6 +250,7 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         let hint = "add a row to the notes, or a [[roll]] to the kit";
         findings.push(scene.finding(Code::NotesNone, message).hint(hint));
     }
+    aside::loose(scene, &said, &rig, &mut findings);
     let derived = derive::derive(scene, &rig, &settled, &mut findings);
     // Of a lens that is left out, maker, serial and squeeze are too.
     let lens = rig.lens.as_ref().filter(|_| settled.lens.value.is_some());
@@ -182,12 +260,13 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
         lens: settled.lens,
         lens_maker: lens.and_then(|l| rig::stated(l, "maker", l.value.maker.as_ref())),
         lens_serial: lens.and_then(|l| rig::stated(l, "serial", l.value.serial.as_ref())),
+        lens_marks: lens.and_then(marks::of),
         squeeze: lens.map(|l| l.value.squeeze.clone()),
         attachment: rig.attached(),
+        attachment_reason: rig.attachment_reason(settled.inferred.as_ref()),
         magnification: rig.magnification(),
         glass: rig.glass(),
         lens_focal: settled.lens_focal,
-        lens_engraved: lens.and_then(rig::engraved),
         lens_f: settled.lens_f,
         lens_t: settled.lens_t,
         focal_length: settled.focal_length,
@@ -201,8 +280,10 @@ fn setup(scene: &Scene<'_>, rows: &[pick::Timed<'_>], frame: u64) -> Found<Setup
             .circled
             .said()
             .map(|noted| crate::sourced::Sourced::new(noted.value, noted.origin.clone())),
+        attachment_secured: aside::secured(&said),
         filter: said.filter.said().map(pick::text),
-        remarks: said.remarks.said().map(pick::text),
+        density: aside::density(&said),
+        remarks: aside::remarks(&said),
     };
     Found { value, findings }
 }

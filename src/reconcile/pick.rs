@@ -2,24 +2,14 @@
 //! that differ are a finding, and then neither stands; it is never the last one that wins.
 
 use crate::finding::{Code, Finding};
-use crate::notes::{AttachmentNote, NoteRow, Noted, StopNote};
+use crate::notes::{AttachmentNote, FocalNote, NoteRow, Noted, StopNote};
 use crate::sourced::Sourced;
-use crate::timecode::{Counting, Timecode};
-use crate::units::{Meters, Millimeters};
+use crate::units::{Meters, Stops};
 
 use super::Scene;
 use crate::naming::key;
 
-use super::join::{Joined, Rank};
-
-/// A row with the frame of the clip from which it holds.
-pub(super) struct Timed<'a> {
-    pub(super) rank: Rank,
-    pub(super) frame: u64,
-    /// Number of the row among all notes.
-    pub(super) id: usize,
-    pub(super) row: &'a NoteRow,
-}
+use super::join::Joined;
 
 /// What the notes say of one field.
 pub(super) enum Pick<'a, T> {
@@ -51,14 +41,16 @@ pub(super) struct Said<'a> {
     pub(super) camera: Pick<'a, String>,
     pub(super) mode: Pick<'a, String>,
     pub(super) lens: Pick<'a, String>,
-    pub(super) focal: Pick<'a, Millimeters>,
+    pub(super) focal: Pick<'a, FocalNote>,
     pub(super) stop: Pick<'a, StopNote>,
     pub(super) attachment: Pick<'a, AttachmentNote>,
+    pub(super) secured: Pick<'a, bool>,
     pub(super) focus: Pick<'a, Meters>,
     pub(super) slate: Pick<'a, String>,
     pub(super) take: Pick<'a, String>,
     pub(super) circled: Pick<'a, bool>,
     pub(super) filter: Pick<'a, String>,
+    pub(super) density: Pick<'a, Stops>,
     pub(super) remarks: Pick<'a, String>,
     rows: usize,
 }
@@ -70,87 +62,14 @@ impl Said<'_> {
     }
 }
 
-/// Most rows with a timecode for one clip; nobody types more, and work grows with their square.
-const MOST_CHANGES: usize = 200;
-
-/// The rows of one clip, each at the frame from which it holds, and those whose timecode the clip does not hold.
-#[derive(Default)]
-pub(super) struct Placed<'a> {
-    pub(super) rows: Vec<Timed<'a>>,
-    /// Rows that do not fall into this clip, with what is wrong for it; another clip may hold them.
-    pub(super) missed: Vec<(usize, Finding)>,
-}
-
-/// Puts each row at the frame from which it holds.
-pub(super) fn place_rows<'a>(scene: &Scene<'_>, rows: &[Joined<'a>]) -> Placed<'a> {
-    let mut placed = Placed::default();
-    let mut changes = 0;
-    for Joined { rank, id, row } in rows {
-        let Some(from) = &row.from else {
-            placed.rows.push(Timed { rank: *rank, frame: 0, id: *id, row });
-            continue;
-        };
-        let frame = frame_of(scene, &from.value).and_then(|frame| {
-            changes += 1;
-            let crowded =
-                || format!("more than {MOST_CHANGES} rows with a timecode speak of the clip");
-            if changes > MOST_CHANGES { Err(crowded()) } else { Ok(frame) }
-        });
-        match frame {
-            Ok(frame) => placed.rows.push(Timed { rank: *rank, frame, id: *id, row }),
-            Err(why) => {
-                let message = format!("timecode \"{}\": {why}", from.typed);
-                let hint =
-                    "check the timecode against the clip's start and end; the row was not used";
-                let finding = scene.finding(Code::NotesNoMatch, message);
-                placed.missed.push((*id, finding.at(from.place.clone()).hint(hint)));
-            }
-        }
-    }
-    placed
-}
-
-/// The frame of the clip at a timecode: in the file whose timecode runs over it, so that a missing part shifts nothing.
-fn frame_of(scene: &Scene<'_>, typed: &str) -> Result<u64, String> {
-    let files = scene.files.iter().filter_map(|file| Some((file, file.start?, file.first_frame?)));
-    let mut outside = "the clip carries no timecode to compare with".to_owned();
-    for (file, start, first) in files {
-        let rate = scene.media.rate.as_ref().map(|rate| rate.value);
-        let base = start.counting().base();
-        if rate.is_some_and(|rate| rate.num().div_ceil(rate.den()) != base) {
-            return Err(format!("the clip's timecode counts {base} a second, its pictures do not"));
-        }
-        let from = parse(typed, start.counting())
-            .ok_or_else(|| format!("is no timecode that counts like the clip's {start}"))?;
-        let frame = start.frames_until(from).ok_or("counts otherwise than the clip")?;
-        match file.frames {
-            Some(frames) if frame < frames => return Ok(first.saturating_add(frame)),
-            None if frame <= start.counting().day() / 2 => return Ok(first.saturating_add(frame)),
-            Some(frames) => {
-                let end = start.later(frames.saturating_sub(1));
-                outside = format!("lies outside the clip, which runs from {start} to {end}");
-            }
-            None => outside = format!("lies before the clip, which starts at {start}"),
-        }
-    }
-    Err(outside)
-}
-
-/// A timecode as noted; one without frames means the first frame of its second, which drop frame may count as `;02`.
-fn parse(typed: &str, counting: Counting) -> Option<Timecode> {
-    let first =
-        || (0..5).find_map(|frame| Timecode::parse(&format!("{typed}:{frame:02}"), counting));
-    Timecode::parse(typed, counting).or_else(first)
-}
-
 /// What holds from `frame` on.
 pub(super) fn pick<'a>(
     scene: &Scene<'_>,
-    rows: &[Timed<'a>],
+    rows: &[Joined<'a>],
     frame: u64,
     findings: &mut Vec<Finding>,
 ) -> Said<'a> {
-    let mut active: Vec<&Timed<'a>> = rows.iter().filter(|row| row.frame <= frame).collect();
+    let mut active: Vec<&Joined<'a>> = rows.iter().filter(|row| row.frame <= frame).collect();
     active.sort_by_key(|row| std::cmp::Reverse((row.rank, row.frame)));
     let mut chooser = Chooser { scene, rows: &active, findings };
     Said {
@@ -161,18 +80,20 @@ pub(super) fn pick<'a>(
         focal: chooser.choose("focal length", |row| row.focal.as_ref()),
         stop: chooser.choose("stop", |row| row.stop.as_ref()),
         attachment: chooser.choose("attachment", |row| row.attachment.as_ref()),
+        secured: chooser.choose("secured", |row| row.secured.as_ref()),
         focus: chooser.choose("focus distance", |row| row.focus.as_ref()),
         slate: chooser.choose("slate", |row| row.slate.as_ref()),
         take: chooser.choose("take", |row| row.take.as_ref()),
         circled: chooser.choose("circled", |row| row.circled.as_ref()),
         filter: chooser.choose("filter", |row| row.filter.as_ref()),
+        density: chooser.choose("neutral density", |row| row.density.as_ref()),
         remarks: chooser.choose("remarks", |row| row.remarks.as_ref()),
     }
 }
 
 struct Chooser<'s, 'a> {
     scene: &'s Scene<'s>,
-    rows: &'s [&'s Timed<'a>],
+    rows: &'s [&'s Joined<'a>],
     findings: &'s mut Vec<Finding>,
 }
 
@@ -185,7 +106,7 @@ impl<'a> Chooser<'_, 'a> {
         // A cell that could not be read hides what lies below it: a broader row does not stand in.
         let unread = self.rows.iter().find(|row| row.row.unread.contains(&what));
         let readable = self.rows.iter().find(|row| field(row.row).is_some());
-        let rank = |row: &&&Timed<'_>| (row.rank, row.frame);
+        let rank = |row: &&&Joined<'_>| (row.rank, row.frame);
         if unread.as_ref().map(rank) >= readable.as_ref().map(rank) && unread.is_some() {
             return Pick::Disputed;
         }
@@ -247,7 +168,7 @@ macro_rules! same_if_equal {
     };
 }
 
-same_if_equal!(Millimeters, StopNote, Meters, bool);
+same_if_equal!(FocalNote, StopNote, Meters, Stops, bool);
 
 /// A noted text as it goes into outputs.
 pub(super) fn text(noted: &Noted<String>) -> Sourced<String> {

@@ -5,16 +5,17 @@ use std::sync::Arc;
 use crate::annotation::Attached;
 use crate::dump::Clip;
 use crate::finding::{Code, Finding};
-use crate::kit::called::{attachment_called, lens_called, only};
+use crate::kit::called::{attachment_called, lens_called, only_lens_of, only_zoom_over};
 use crate::kit::{Attachment, Camera, Kit, Lens, Mode, RollDefaults};
 use crate::naming::key;
-use crate::notes::{AttachmentNote, Noted};
+use crate::notes::{AttachmentNote, FocalNote, Noted};
 use crate::sourced::{Basis, Origin, Quantity, Sourced};
-use crate::units::{Factor, Millimeters, Transmittance};
+use crate::units::{Factor, Transmittance};
 
 use super::called::stranger;
+use super::camera::{check_serial, find_camera, find_mode};
 use super::pick::Said;
-use super::{Scene, fit};
+use super::{Scene, Trust, fit};
 
 /// What stood on the camera.
 #[derive(Clone, Copy)]
@@ -49,15 +50,6 @@ pub(super) fn stated(
     Some(Sourced::new(text?.clone(), Origin::Kit { key: Arc::from(key) }))
 }
 
-/// What stands on the barrel of a prime.
-pub(super) fn engraved(lens: &Sourced<&Lens>) -> Option<Quantity<Millimeters>> {
-    let key = format!("lens.{}.focal", lens.value.id);
-    let origin = Origin::Kit { key: Arc::from(key) };
-    // The digits are what they are; how far the glass is off them is the uncertainty of the lens.
-    let value = lens.value.marked_focal?;
-    Some(Quantity { value, uncertainty: None, basis: Basis::Nominal, origin })
-}
-
 impl<'a> Rig<'a> {
     /// The attachment as outputs name it.
     pub(super) fn attached(&self) -> Option<Sourced<Attached>> {
@@ -69,6 +61,28 @@ impl<'a> Rig<'a> {
                 }
             })
         })
+    }
+
+    /// True if the attachment is there because the command line says so.
+    pub(super) fn asked(&self) -> bool {
+        self.attachment.as_ref().is_some_and(|between| matches!(between.origin, Origin::Asked(_)))
+    }
+
+    /// How the attachment is known, or what the numbers suggest where it is not, in words.
+    pub(super) fn attachment_reason(&self, inferred: Option<&String>) -> String {
+        let known = self.attachment.as_ref().map(|between| match &between.origin {
+            Origin::Note { .. } => "logged in the notes".to_owned(),
+            Origin::Kit { key } => format!("defaulted by the kit, {key}"),
+            Origin::Asked(option) => format!("defaulted by --{option}"),
+            Origin::Computed(rule) => format!("inferred: {rule}"),
+            Origin::Media { .. } | Origin::Name(_) => "recorded".to_owned(),
+        });
+        match (known, inferred) {
+            (Some(known), Some(inferred)) => format!("{known}; {inferred}"),
+            (Some(known), None) => known,
+            (None, Some(inferred)) => format!("inferred and not applied: {inferred}"),
+            (None, None) => String::new(),
+        }
     }
 
     /// The attachment in the kit, if there is one on the camera.
@@ -103,19 +117,21 @@ fn exactly_one<U>(value: U, origin: &Origin) -> Quantity<U> {
     Quantity { value, uncertainty: Some(0.0), basis, origin: origin.clone() }
 }
 
-/// Cameras of the kit that shoot the roll of this clip.
-pub(super) fn cameras_of<'a>(kit: &'a Kit, clip: &Clip) -> impl Iterator<Item = &'a Camera> {
-    let roll = clip.roll.as_deref().unwrap_or_default();
-    kit.cameras.iter().filter(move |camera| camera.shoots(roll))
+/// What the kit says of the roll of this clip.
+fn defaults_of<'a>(kit: &'a Kit, clip: &Clip) -> Option<&'a RollDefaults> {
+    clip.rolls()
+        .into_iter()
+        .map(key)
+        .find_map(|roll| kit.rolls.iter().find(|defaults| key(&defaults.roll) == roll))
 }
 
 /// Finds the rig; what cannot be told is a finding.
 pub(super) fn find<'a>(scene: &Scene<'a>, said: &Said<'_>, findings: &mut Vec<Finding>) -> Rig<'a> {
     let kit = scene.kit;
-    let roll = scene.clip.roll.as_deref().map(key);
-    let defaults = kit.rolls.iter().find(|defaults| Some(key(&defaults.roll)) == roll);
+    let defaults = defaults_of(kit, scene.clip);
     let mut rig = Rig { camera: find_camera(scene, said, defaults, findings), ..Rig::default() };
     if let Some(camera) = &rig.camera {
+        check_serial(scene, camera.value, findings);
         rig.mode = find_mode(scene, said, defaults, camera.value, findings);
     }
     if !said.lens.disputed() {
@@ -128,143 +144,6 @@ pub(super) fn find<'a>(scene: &Scene<'a>, said: &Said<'_>, findings: &mut Vec<Fi
     rig
 }
 
-fn find_camera<'a>(
-    scene: &Scene<'a>,
-    said: &Said<'_>,
-    defaults: Option<&'a RollDefaults>,
-    findings: &mut Vec<Finding>,
-) -> Option<Sourced<&'a Camera>> {
-    let kit = scene.kit;
-    if said.camera.disputed() {
-        return None;
-    }
-    if let Some(noted) = said.camera.said() {
-        let names =
-            |camera: &'a Camera| [Some(&camera.id), camera.name.as_ref(), camera.serial.as_ref()];
-        return match only(&kit.cameras, &noted.value, |c| names(c).into_iter().flatten()) {
-            Ok(camera) => Some(Sourced::new(camera, noted.origin.clone())),
-            Err(several) => {
-                findings.push(stranger(
-                    scene,
-                    Code::CameraUnknown,
-                    "camera",
-                    noted,
-                    several,
-                    kit.cameras.iter().map(|c| c.id.as_str()),
-                ));
-                None
-            }
-        };
-    }
-    if let Some(id) = defaults.and_then(|defaults| defaults.camera.as_ref()) {
-        let camera = kit.cameras.iter().find(|camera| camera.id == id.value)?;
-        return Some(Sourced::new(camera, id.origin.clone()));
-    }
-    let mut cameras = cameras_of(kit, scene.clip);
-    match (cameras.next(), cameras.next()) {
-        (Some(camera), None) => {
-            let roll = scene.clip.roll.as_deref().unwrap_or_default();
-            Some(Sourced::new(camera, Origin::Name(Arc::from(roll))))
-        }
-        (None, _) => {
-            let roll = scene.clip.roll.as_deref().unwrap_or("no roll");
-            findings.push(
-                scene
-                    .finding(Code::CameraUnknown, format!("no camera of the kit shoots roll {roll}"))
-                    .hint("name the camera in the notes, or give a camera of the kit rolls = [\"...\"]"),
-            );
-            None
-        }
-        (Some(a), Some(b)) => {
-            findings.push(
-                scene
-                    .finding(
-                        Code::CameraUnknown,
-                        format!("cameras {} and {} both claim the roll", a.id, b.id),
-                    )
-                    .hint("make their rolls in the kit differ, or name the camera in the notes"),
-            );
-            None
-        }
-    }
-}
-
-fn find_mode<'a>(
-    scene: &Scene<'a>,
-    said: &Said<'_>,
-    defaults: Option<&'a RollDefaults>,
-    camera: &'a Camera,
-    findings: &mut Vec<Finding>,
-) -> Option<Sourced<&'a Mode>> {
-    if said.mode.disputed() {
-        return None;
-    }
-    let named = said.mode.said().map(|noted| (noted.value.as_str(), noted.origin.clone()));
-    let default = || defaults?.mode.as_ref().map(|mode| (mode.value.as_str(), mode.origin.clone()));
-    if let Some((id, origin)) = named.or_else(default) {
-        if let Some(mode) = camera.modes.iter().find(|mode| key(&mode.id) == key(id)) {
-            let coded = scene.media.coded.as_ref().filter(|coded| coded.value != mode.raster);
-            if let Some(coded) = coded {
-                let message = format!(
-                    "mode {} records {}, the clip is {}",
-                    mode.id, mode.raster, coded.value
-                );
-                let hint = "correct the mode in the notes or for the roll in the kit; film back and view are left out";
-                findings.push(scene.finding(Code::ModeUnknown, message).hint(hint));
-                return None;
-            }
-            return Some(Sourced::new(mode, origin));
-        }
-        let known: Vec<&str> = camera.modes.iter().map(|mode| mode.id.as_str()).collect();
-        findings.push(
-            scene
-                .finding(Code::ModeUnknown, format!("camera {} has no mode \"{id}\"", camera.id))
-                .hint(format!("its modes are: {}", known.join(", "))),
-        );
-        return None;
-    }
-    let Some(coded) = &scene.media.coded else {
-        // Opaque and damaged clips have said so already.
-        return None;
-    };
-    let rate = scene.media.rate.as_ref().map(|rate| rate.value);
-    let fits = |mode: &&Mode| {
-        mode.raster == coded.value && (mode.rate.is_none() || rate.is_none() || mode.rate == rate)
-    };
-    let mut fitting: Vec<&Mode> = camera.modes.iter().filter(fits).collect();
-    if rate.is_some() && fitting.iter().any(|mode| mode.rate.is_some()) {
-        fitting.retain(|mode| mode.rate.is_some());
-    }
-    match fitting[..] {
-        [mode] => Some(Sourced::new(mode, coded.origin.clone())),
-        [] => {
-            findings.push(
-                scene
-                    .finding(
-                        Code::ModeUnknown,
-                        format!("camera {} has no mode that records {}", camera.id, coded.value),
-                    )
-                    .hint(
-                        "add the mode to the kit, with the width and height of the recorded area",
-                    ),
-            );
-            None
-        }
-        _ => {
-            let names: Vec<&str> = fitting.iter().map(|mode| mode.id.as_str()).collect();
-            findings.push(
-                scene
-                    .finding(
-                        Code::ModeUnknown,
-                        format!("{} fits several modes: {}", coded.value, names.join(", ")),
-                    )
-                    .hint("name the mode in the notes or for the roll in the kit"),
-            );
-            None
-        }
-    }
-}
-
 fn find_lens<'a>(
     scene: &Scene<'a>,
     said: &Said<'_>,
@@ -272,6 +151,22 @@ fn find_lens<'a>(
     findings: &mut Vec<Finding>,
 ) -> Option<Sourced<&'a Lens>> {
     let lenses = &scene.kit.lenses;
+    if let (Some(recorded), true) = (&scene.media.lens, scene.trusts(Trust::Media)) {
+        let of_media = lens_called(lenses, &recorded.value).ok();
+        let noted = said.lens.said();
+        let of_notes = noted.and_then(|noted| lens_called(lenses, &noted.value).ok());
+        if let (Some(noted), true) = (noted, of_media.map(|l| &l.id) != of_notes.map(|l| &l.id)) {
+            let message = format!(
+                "lens: recorded \"{}\", noted \"{}\"; the media was taken, as asked",
+                recorded.value, noted.typed
+            );
+            let finding = scene.finding(Code::FieldKept, message).at(noted.place.clone());
+            findings.push(finding.hint("nothing to do"));
+        }
+        if of_media.is_some() || noted.is_some() {
+            return of_media.map(|lens| Sourced::new(lens, recorded.origin.clone()));
+        }
+    }
     if let Some(noted) = said.lens.said() {
         return match lens_called(lenses, &noted.value) {
             Ok(lens) => Some(Sourced::new(lens, noted.origin.clone())),
@@ -292,15 +187,12 @@ fn find_lens<'a>(
         return Some(Sourced::new(lens, name.origin.clone()));
     }
     // A focal length noted alone names the lens if only one prime of the kit has it, and no zoom reaches it.
-    if let Some(focal) = said.focal.said() {
-        let mut primes = lenses.iter().filter(|lens| lens.marked_focal == Some(focal.value));
-        let reaches = |(low, high)| (low..=high).contains(&focal.value);
-        let zoom = lenses.iter().any(|lens| lens.range.is_some_and(reaches));
-        if let (Some(lens), None, false) = (primes.next(), primes.next(), zoom) {
-            return Some(Sourced::new(lens, focal.origin.clone()));
-        }
-    }
-    None
+    let focal = said.focal.said()?;
+    let lens = match focal.value {
+        FocalNote::At(at) => only_lens_of(lenses, at)?,
+        FocalNote::Moves(from, to) => only_zoom_over(lenses, from, to)?,
+    };
+    Some(Sourced::new(lens, focal.origin.clone()))
 }
 
 fn find_attachment<'a>(
@@ -340,6 +232,11 @@ fn find_attachment<'a>(
             };
         }
         None => {}
+    }
+    if let Some((asked, option)) = &scene.asked.attachment {
+        // One of the kit is found there, so that both are the same entry.
+        let of_kit = kit.attachments.iter().find(|attachment| attachment.id == asked.id);
+        return Some(Sourced::new(Between::On(of_kit.unwrap_or(asked)), Origin::Asked(option)));
     }
     let of_roll = defaults.and_then(|defaults| defaults.attachment.as_ref());
     let of_camera = rig.camera.as_ref().and_then(|camera| camera.value.attachment.as_ref());

@@ -29,6 +29,8 @@ pub(super) struct Settlement {
     pub(super) focal: Option<Known<Millimeters>>,
     /// The effective f-number, likewise.
     pub(super) stop: Option<Known<FNumber>>,
+    /// The attachment with which recorded and noted would agree, in words, where none is known or another one.
+    pub(super) inferred: Option<String>,
 }
 
 /// Settles every field of one piece.
@@ -38,22 +40,29 @@ pub(super) fn settle(
     rig: &Rig<'_>,
     findings: &mut Vec<Finding>,
 ) -> Settlement {
-    let mut bench = Bench { scene, said, rig, findings };
-    let focal: LensFocal = bench.lens_focal();
+    let mut bench = Bench::new(scene, said, rig, findings);
+    let mut focal: LensFocal = bench.lens_focal();
     let Finished { settled: focal_length, known } = bench.focal_length(&focal);
+    if bench.against_lens {
+        // The media was trusted against the lens that was noted.
+        focal = LensFocal::default();
+    }
     let ring: Ring = bench.ring(bench.setting(&focal, known.as_ref()));
-    let Finished { settled: f_number, known: stop } = bench.f_number(&ring);
+    let Finished { settled: f_number, known: stop } = bench.f_number(&ring, focal_length.verdict);
+    bench.halves(focal_length.verdict, f_number.verdict);
+    let t_number = bench.t_number(&ring);
     Settlement {
         focal_length,
         focal: known,
         f_number,
         stop,
-        t_number: bench.t_number(&ring),
+        t_number,
         focus_distance: bench.focus_distance(),
         lens: bench.lens(),
+        inferred: bench.inferred.take(),
         lens_focal: focal.best,
-        lens_f: ring.f,
-        lens_t: ring.t,
+        lens_f: ring.f.filter(|_| !bench.against_stop),
+        lens_t: ring.t.filter(|_| !bench.against_stop),
     }
 }
 
@@ -63,9 +72,48 @@ pub(super) struct Bench<'s, 'a> {
     pub(super) said: &'s Said<'a>,
     pub(super) rig: &'s Rig<'s>,
     pub(super) findings: &'s mut Vec<Finding>,
+    /// The media was trusted, and it shows another lens than the notes.
+    pub(super) against_lens: bool,
+    /// The media was trusted, and it shows another stop than the notes.
+    pub(super) against_stop: bool,
+    /// What would make recorded and noted focal length agree, in words.
+    pub(super) inferred: Option<String>,
 }
 
-impl<'s> Bench<'s, '_> {
+/// What came of weighing one field.
+pub(super) struct Weighed {
+    pub(super) outcome: Outcome,
+    /// The media was taken against the notes, as asked.
+    pub(super) against_notes: bool,
+}
+
+/// What is said beside an unresolved field.
+#[derive(Default)]
+pub(super) struct Aside {
+    /// Behind the reason.
+    pub(super) more: String,
+    /// In place of the usual code.
+    pub(super) code: Option<Code>,
+}
+
+impl<'s, 'a> Bench<'s, 'a> {
+    pub(super) fn new(
+        scene: &'s Scene<'s>,
+        said: &'s Said<'a>,
+        rig: &'s Rig<'s>,
+        findings: &'s mut Vec<Finding>,
+    ) -> Self {
+        Self {
+            scene,
+            said,
+            rig,
+            findings,
+            against_lens: false,
+            against_stop: false,
+            inferred: None,
+        }
+    }
+
     /// Adds a finding, at `place` if there is a cell to blame.
     pub(super) fn say(&mut self, code: Code, place: Option<&Place>, message: String, hint: &str) {
         let finding = self.scene.finding(code, message).hint(hint);
@@ -86,39 +134,65 @@ impl<'s> Bench<'s, '_> {
     }
 
     /// Weighs one field, says what a person has to look at, and applies `--trust`.
-    pub(super) fn weighed(&mut self, case: &Case, place: Option<&Place>, more: &str) -> Outcome {
+    pub(super) fn weighed(&mut self, case: &Case, place: Option<&Place>, aside: &Aside) -> Weighed {
         let outcome = weigh(case);
         let place = place.or(self.said.attachment.said().map(|noted| &noted.place)).cloned();
+        let done = |outcome| Weighed { outcome, against_notes: false };
         let (why, code, hint) = match &outcome {
             Outcome::Contradiction(why) => (
                 why,
                 Code::FieldContradiction,
-                "check lens and attachment in the notes; with --trust notes the notes are taken",
+                "check lens and attachment in the notes; with --trust notes or --trust media one of them is taken",
             ),
             Outcome::Ambiguous(why) => (
                 why,
                 Code::FieldAmbiguous,
                 "note lens, stop and attachment, or say in the kit what the attachment reports",
             ),
+            Outcome::Stale(why) => (
+                why,
+                Code::FieldStale,
+                "note the focal length of these clips; with --trust notes the notes are taken",
+            ),
             _ => {
                 self.compare_reports(case, &outcome);
-                return outcome;
+                return done(outcome);
             }
         };
         let possible = case.best.is_some() && case.magnification.is_some();
-        if self.scene.trust == Trust::Notes && possible {
+        if self.scene.trusts(Trust::Notes) && possible {
             let message = format!("{why}; the notes were taken, as asked");
             self.say(Code::FieldReplaced, place.as_ref(), message, "nothing to do");
-            return Outcome::Replaced;
+            return done(Outcome::Replaced);
         }
-        self.say(code, place.as_ref(), format!("{why}{more}"), hint);
-        outcome
+        if self.scene.trusts(Trust::Media) && matches!(outcome, Outcome::Contradiction(_)) {
+            let as_recorded = match case.recorded_as() {
+                _ if case.unchanged() => Some(Outcome::Kept),
+                Some(Reports::Marked) => Some(Outcome::Scaled),
+                Some(Reports::Reduced) => Some(Outcome::Kept),
+                Some(Reports::Nothing) | None => None,
+            };
+            if let Some(outcome) = as_recorded {
+                let message = format!("{why}; the media was taken, as asked");
+                self.say(Code::FieldKept, place.as_ref(), message, "nothing to do");
+                return Weighed { outcome, against_notes: true };
+            }
+            let why = format!(
+                "{why}; the media is trusted, but whether it has the bare value or the one behind the attachment is not known"
+            );
+            let hint = "say in the kit what the attachment reports";
+            self.say(Code::FieldAmbiguous, place.as_ref(), why.clone(), hint);
+            return done(Outcome::Ambiguous(why));
+        }
+        let code = aside.code.unwrap_or(code);
+        self.say(code, place.as_ref(), format!("{why}{}", aside.more), hint);
+        done(outcome)
     }
 
     /// A clear reading that is not what the kit says the attachment's contacts report.
     fn compare_reports(&mut self, case: &Case, outcome: &Outcome) {
         let what = match (outcome, case.reports) {
-            _ if case.native.is_none() || case.unchanged() => return,
+            _ if case.fits().is_none() || case.unchanged() => return,
             (Outcome::Scaled, Some(Reports::Reduced)) => "the bare value",
             (Outcome::Kept, Some(Reports::Marked)) => "the value behind it",
             _ => return,
@@ -129,6 +203,27 @@ impl<'s> Bench<'s, '_> {
         );
         let hint = "nothing to do for this clip; correct reports in the kit if it is always so";
         self.say(Code::AttachmentReports, None, message, hint);
+    }
+
+    /// Says that a reading which fits both ways was read as is the habit.
+    pub(super) fn say_habit(&mut self, case: &Case, outcome: &Outcome) {
+        let told = case.reports.is_some_and(|reports| reports != Reports::Nothing);
+        let both = case.fits().is_none_or(|(bare, behind)| bare == behind);
+        let what = match outcome {
+            _ if told || !both || case.unchanged() || case.reading.is_none() => return,
+            Outcome::Scaled => "the value of the bare lens",
+            Outcome::Kept => "the value behind the attachment",
+            _ => return,
+        };
+        let because = if self.scene.habit.stated {
+            "as asked on the command line"
+        } else {
+            "as other clips of this camera behind this attachment show"
+        };
+        let message =
+            format!("{}: what the camera recorded was read as {what}, {because}", case.field);
+        let hint = "nothing to do if that is so; else note the lens, or say in the kit what the attachment reports";
+        self.say(Code::FieldHabit, None, message, hint);
     }
 }
 
@@ -203,7 +298,10 @@ pub(super) fn finish<U: Unit>(
             best.and_then(scaled),
             "the notes were trusted, as asked".to_owned(),
         ),
-        Outcome::Contradiction(why) | Outcome::Ambiguous(why) | Outcome::Unusable(why) => {
+        Outcome::Contradiction(why)
+        | Outcome::Ambiguous(why)
+        | Outcome::Stale(why)
+        | Outcome::Unusable(why) => {
             (Some(Verdict::Unresolved), None, why)
         }
     };

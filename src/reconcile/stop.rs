@@ -2,7 +2,7 @@
 //!
 //! f and T are different quantities. One follows from the other only where the lens's transmittance is known.
 
-use crate::annotation::Settled;
+use crate::annotation::{Settled, Verdict};
 use crate::estimate::{Cause, Estimate};
 use crate::finding::Code;
 use crate::kit::{IrisScale, Lens};
@@ -13,17 +13,24 @@ use crate::sourced::{Basis, Known, Quantity};
 use crate::stops;
 use crate::units::{FNumber, Factor, Millimeters, TNumber, Transmittance, Unit};
 
-use super::settle::{Bench, Choice, Finished, as_recorded, finish};
+use super::settle::{Aside, Bench, Choice, Finished, Weighed, as_recorded, finish};
 use super::weigh::{Case, Native};
 
 /// How far a recorded stop may lie from the ring's: a sixth of a stop, half of the finest marks (common practice, no source).
 const TOLERANCE: f64 = 0.0595;
+
+/// How far two spellings of one mark may lie apart, such as 1.25 and 1.26: less than any two marks do.
+const SAME_MARK: f64 = 0.01;
+/// Farther than any ring closes.
+const SMALLEST: f64 = 1000.0;
 
 /// What the iris ring stood at.
 #[derive(Default)]
 pub(super) struct Ring {
     pub(super) f: Option<Quantity<FNumber>>,
     pub(super) t: Option<Quantity<TNumber>>,
+    /// Where the ring of a zoom stood, for its largest opening there.
+    setting: Option<Millimeters>,
     /// Rows disagree, or the note cannot be: nothing may be built on it.
     unusable: bool,
 }
@@ -40,7 +47,9 @@ impl Bench<'_, '_> {
         if self.said.stop.disputed() {
             return Ring::unusable();
         }
-        let Some(noted) = self.said.stop.said() else { return Ring::default() };
+        let Some(noted) = self.said.stop.said() else {
+            return Ring { setting, ..Ring::default() };
+        };
         let lens = self.lens_kit();
         let scale = lens.and_then(|lens| lens.scale);
         let (f, t) = match (noted.value, scale) {
@@ -78,7 +87,8 @@ impl Bench<'_, '_> {
         }
         let relative = self.scene.kit.defaults.stop;
         let (f, t) = (f.map(|f| set(f, relative, noted)), t.map(|t| set(t, relative, noted)));
-        convert(f, t, lens.and_then(|lens| lens.transmittance_at(setting)).as_ref())
+        let ring = convert(f, t, lens.and_then(|lens| lens.transmittance_at(setting)).as_ref());
+        Ring { setting, ..ring }
     }
 
     fn say_f_or_t(&mut self, noted: &Noted<StopNote>, lens: Option<&Lens>) {
@@ -101,21 +111,36 @@ impl Bench<'_, '_> {
         self.say(Code::LensStop, Some(&noted.place), message, hint);
     }
 
-    /// The effective f-number.
-    pub(super) fn f_number(&mut self, ring: &Ring) -> Finished<FNumber> {
+    /// The f-number, ready to be weighed.
+    pub(super) fn stop_case(&self, ring: &Ring) -> Case {
         let m = self.rig.magnification();
-        let reading = self.scene.media.f_number.as_ref();
         let scale = m.as_ref().map(|m| (m.value.get(), m.relative().unwrap_or(0.0)));
         let case = self.case("f-number", ring.unusable, ring.f.as_ref(), scale);
-        let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
-        let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
+        let widest = self.lens_kit().and_then(|lens| lens.f_max_at(ring.setting));
+        let native = case.native.or_else(|| Some(opens_to(widest?.value.get())));
+        let reading = self.scene.media.f_number.as_ref();
+        Case { reading: reading.map(|r| (r.value.get(), step(r))), native, ..case }
+    }
+
+    /// The effective f-number.
+    pub(super) fn f_number(&mut self, ring: &Ring, focal: Option<Verdict>) -> Finished<FNumber> {
+        let m = self.rig.magnification();
+        let reading = self.scene.media.f_number.as_ref();
+        let case = self.stop_case(ring);
+        // What was asked says that the bare lens was recorded; a focal length that shows otherwise speaks against it.
+        let habit = case.habit.filter(|_| !self.scene.habit.stated || focal != Some(Verdict::Kept));
+        let case = Case { habit, ..case };
+        let place = self.said.stop.said().map(|noted| &noted.place);
+        let Weighed { outcome, against_notes } = self.weighed(&case, place, &Aside::default());
+        self.against_stop |= against_notes;
+        self.say_habit(&case, &outcome);
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.stop));
         // Cameras write the mark; what is scaled is the exact number behind it.
         let exact = recorded.as_ref().and_then(|recorded| {
             let value = FNumber::new(stops::exact(recorded.value.get()).number)?;
             Some(Quantity { value, ..recorded.clone() })
         });
-        let bare = ring.f.as_ref().or(exact.as_ref());
+        let bare = ring.f.as_ref().filter(|_| !against_notes).or(exact.as_ref());
         let m = m.as_ref().map(|m| m.known(Cause::Magnification));
         let choice = Choice {
             best: ring.f.as_ref(),
@@ -165,10 +190,14 @@ impl Bench<'_, '_> {
         let scale = both.map(|(_, factor, _)| factor);
         let scale = scale.map(|scale| (scale.value.get(), scale.relative().unwrap_or(0.0)));
         let case = self.case("T-number", ring.unusable, ring.t.as_ref(), scale);
-        let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), ..case };
-        let outcome = self.weighed(&case, self.said.stop.said().map(|noted| &noted.place), "");
+        let widest = self.lens_kit().and_then(|lens| lens.t_max_at(ring.setting));
+        let native = case.native.or_else(|| Some(opens_to(widest?.value.get())));
+        let case = Case { reading: reading.map(|r| (r.value.get(), step(r))), native, ..case };
+        let place = self.said.stop.said().map(|noted| &noted.place);
+        let Weighed { outcome, against_notes } = self.weighed(&case, place, &Aside::default());
+        self.against_stop |= against_notes;
         let recorded = reading.map(|reading| as_recorded(reading, self.scene.kit.defaults.stop));
-        let bare = ring.t.as_ref().or(recorded.as_ref());
+        let bare = ring.t.as_ref().filter(|_| !against_notes).or(recorded.as_ref());
         let choice = Choice {
             best: ring.t.as_ref(),
             bare,
@@ -202,6 +231,8 @@ impl Bench<'_, '_> {
             unusable,
             magnification,
             reports: self.rig.on().and_then(|attachment| attachment.reports_stop),
+            habit: self.scene.habit.stop,
+            stale: None,
             silent: self.silent(),
         }
     }
@@ -222,21 +253,26 @@ fn set<U: Unit>(value: U, relative: f64, noted: &Noted<StopNote>) -> Quantity<U>
     }
 }
 
-/// True if the lens does not open as far as noted, by more than marks can differ.
+/// What an iris ring can show of which nobody noted where it stood.
+fn opens_to(widest: f64) -> Native {
+    Native::between(widest * (1.0 - TOLERANCE), SMALLEST)
+}
+
+/// True if the lens does not open as far as noted. Both are marks of one ring, and the same mark is the same number; only
+/// between the focal lengths that a kit states of a zoom is the largest opening worked out, and then marks can differ.
 fn too_wide(
     lens: &Lens,
     setting: Option<Millimeters>,
     f: Option<FNumber>,
     t: Option<TNumber>,
 ) -> bool {
-    let wider = |number: f64, most: f64| number < most * (1.0 - TOLERANCE);
-    let f_wide =
-        f.zip(lens.f_max_at(setting)).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
-    let t_wide =
-        t.zip(lens.t_max_at(setting)).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
+    let slack = if lens.ramps() { TOLERANCE } else { SAME_MARK };
+    let wider = |number: f64, most: f64| number < most * (1.0 - slack);
+    let (f_max, t_max) = (lens.f_max_at(setting), lens.t_max_at(setting));
+    let f_wide = f.zip(f_max.as_ref()).is_some_and(|(f, max)| wider(f.get(), max.value.get()));
+    let t_wide = t.zip(t_max.as_ref()).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
     // No glass adds light: a T-number cannot be wider than the widest f-number, known transmittance or not.
-    let t_beyond_f =
-        t.zip(lens.f_max_at(setting)).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
+    let t_beyond_f = t.zip(f_max).is_some_and(|(t, max)| wider(t.get(), max.value.get()));
     f_wide || t_wide || t_beyond_f
 }
 
@@ -246,7 +282,7 @@ fn convert(
     t: Option<Quantity<TNumber>>,
     tau: Option<&Quantity<Transmittance>>,
 ) -> Ring {
-    let Some(tau) = tau else { return Ring { f, t, unusable: false } };
+    let Some(tau) = tau else { return Ring { f, t, ..Ring::default() } };
     let glass = tau.estimate(Cause::LensGlass);
     let f_from_t = |t: &Quantity<TNumber>| {
         let value = behind::f_from_t(t.estimate(Cause::Stop), glass)?;
@@ -259,5 +295,5 @@ fn convert(
         Some(Known::computed(value, f.basis.weaker(tau.basis), rule).quantity())
     };
     let (from_t, from_f) = (t.as_ref().and_then(f_from_t), f.as_ref().and_then(t_from_f));
-    Ring { f: f.or(from_t), t: t.or(from_f), unusable: false }
+    Ring { f: f.or(from_t), t: t.or(from_f), ..Ring::default() }
 }

@@ -7,10 +7,10 @@ mod table;
 use std::sync::Arc;
 
 use crate::header::klv::{self, Item, Label};
-use crate::recorded::acquisition::coding::{Coded, distance, iris, word};
+use crate::recorded::acquisition::coding::{Coded, distance, iris, percent, word};
 use crate::recorded::{Reading, Tag};
 use crate::sourced::Origin;
-use crate::units::{FNumber, Meters, Millimeters, TNumber, Unit};
+use crate::units::{FNumber, Factor, Meters, Millimeters, TNumber, Unit};
 
 /// What the keys of the sets begin with; the byte behind tells which set (RDD 18).
 const SETS: [u8; 12] = [0x06, 0x0E, 0x2B, 0x34, 0x02, 0x53, 0x01, 0x01, 0x0C, 0x02, 0x01, 0x01];
@@ -97,6 +97,8 @@ pub struct Acquisition {
     pub t_number: Vec<Reading<TNumber>>,
     /// Focus position from the image plane (8001).
     pub focus_distance: Vec<Reading<Meters>>,
+    /// Magnification of the optical extender (8006).
+    pub extender: Vec<Reading<Factor>>,
     /// Every item as written.
     pub tags: Vec<Tag>,
 }
@@ -135,6 +137,7 @@ impl Acquisition {
         self.f_number.append(&mut other.f_number);
         self.t_number.append(&mut other.t_number);
         self.focus_distance.append(&mut other.focus_distance);
+        self.extender.append(&mut other.extender);
         self.tags.append(&mut other.tags);
     }
 
@@ -159,6 +162,7 @@ impl Acquisition {
         match item.tag {
             0x8000 => self.f_number.extend(read(word, iris(word), FNumber::new, origin)),
             0x8008 => self.t_number.extend(read(word, iris(word), TNumber::new, origin)),
+            0x8006 => self.extender.extend(read(word, percent(word), Factor::new, origin)),
             0x8001 => self.focus_distance.extend(read(word, distance(word), Meters::new, origin)),
             0x8005 => {
                 // An infinite focal length is none, which the unit refuses.
@@ -217,6 +221,9 @@ mod tests {
         assert!((read.focal_length[0].half_step - 0.005).abs() < 1e-12);
         assert_eq!(read.focal_length[0].raw, "0xBDDE");
         assert!((read.focus_distance[0].value.get() - 1.5).abs() < 1e-12);
+        let extender = &read.extender[0];
+        assert!((extender.value.get() - 1.4).abs() < 1e-12 && extender.raw == "0x008C");
+        assert!((extender.half_step - 0.005).abs() < 1e-12);
         let tags: Vec<_> = read.tags.iter().map(|t| format!("{}={}", t.key, t.value)).collect();
         assert_eq!(
             tags,
@@ -244,10 +251,12 @@ mod tests {
             (0x8005, &[0x7F, 0xFF]),
             (0x8001, &[0, 0]),
             (0x8001, &[1]),
+            (0x8006, &[0, 0]),
+            (0x8006, &[0xFF, 0xFF]),
         ]);
         let read = set(Set::Lens, &unknown, &Whence::at("", "", 0));
         let none = Acquisition { tags: read.tags.clone(), ..Acquisition::default() };
-        assert_eq!((read.tags.len(), &read), (7, &none));
+        assert_eq!((read.tags.len(), &read), (9, &none));
         let far = set(Set::Lens, &lens(&[(0x8001, &[0x7F, 0xFF])]), &Whence::at("", "", 0));
         assert!(far.focus_distance[0].value.get().is_infinite());
         let own = set(Set::UserDefined, &lens(&[(0x8005, &[0xBD, 0xDE])]), &Whence::at("", "", 0));

@@ -26,6 +26,8 @@ pub(super) fn join(said: &[Recorded], recorded: &mut Recorded, findings: &mut Ve
         joint.reading("T-number", said.iter().filter_map(|said| said.t_number.as_ref()));
     recorded.focus_distance = joint
         .reading("focus distance", said.iter().filter_map(|said| said.focus_distance.as_ref()));
+    recorded.extender =
+        joint.reading("optical extender", said.iter().filter_map(|said| said.extender.as_ref()));
 }
 
 struct Joint<'a> {

@@ -46,6 +46,11 @@ pub(super) fn read(image: &Image, file: &str) -> (Recorded, Vec<Finding>) {
     for packet in &image.packets {
         xmp::read(packet, file, &mut recorded, &mut findings);
     }
+    if let Some(extended) = &image.extended {
+        let place = |at| extended.place(at);
+        let whole = (&extended.packet[..], "APP1/extended XMP", &place as &dyn Fn(u64) -> u64);
+        xmp::read_placed(whole, file, &mut recorded, &mut findings);
+    }
     (recorded, findings)
 }
 

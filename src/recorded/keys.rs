@@ -27,6 +27,12 @@ const KEYS: &[(&str, Meaning)] = &[
     ("org.smpte.rdd18.lens.irisfnumber", Meaning::FNumber),
 ];
 
+/// True where a key speaks of the lens.
+pub(super) fn is_of_lens(key: &str) -> bool {
+    let lens = |meaning: &Meaning| matches!(meaning, Meaning::Lens | Meaning::FNumber);
+    KEYS.iter().any(|(known, meaning)| *known == key && lens(meaning))
+}
+
 /// What each text with a meaning says, in the order of the table.
 pub(super) fn read(texts: &[&RawTag], file: &str) -> Vec<Recorded> {
     let mut said = Vec::new();

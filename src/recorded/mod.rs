@@ -32,7 +32,7 @@ use crate::ratio::{FrameRate, Ratio};
 use crate::read_at::ReadAt;
 use crate::sourced::{Origin, Sourced};
 use crate::timecode::Timecode;
-use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
+use crate::units::{FNumber, Factor, Meters, Millimeters, Raster, TNumber, Unit};
 
 /// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
 pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
@@ -59,8 +59,11 @@ pub fn read_frames(
             recorded
         }
         Header::Mxf(mxf) => {
-            let (recorded, more) = mxf::read(&mxf, file, whole);
+            let (mut recorded, more) = mxf::read(&mxf, file, whole);
             findings.extend(more);
+            if let Some(essence) = essence {
+                per_frame::read_mxf(essence, &mxf, file, &mut recorded, &mut findings);
+            }
             recorded
         }
         Header::Image(image) => {
@@ -143,6 +146,8 @@ pub struct LensData {
     pub t_number: Option<Reading<TNumber>>,
     /// Focus distance.
     pub focus_distance: Option<Reading<Meters>>,
+    /// Magnification of an optical extender.
+    pub extender: Option<Reading<Factor>>,
 }
 
 impl LensData {
@@ -154,6 +159,7 @@ impl LensData {
             f_number: recorded.f_number.clone(),
             t_number: recorded.t_number.clone(),
             focus_distance: recorded.focus_distance.clone(),
+            extender: recorded.extender.clone(),
         }
     }
 }
@@ -263,6 +269,9 @@ pub struct Recorded {
     pub t_number: Option<Reading<TNumber>>,
     /// Focus distance.
     pub focus_distance: Option<Reading<Meters>>,
+    /// Magnification of an optical extender that lens or attachment told the camera of, 1 for none (RDD 18, tag 8006).
+    /// Whether the focal length recorded beside it holds it already the standard does not say, so nothing is scaled by it.
+    pub extender: Option<Reading<Factor>>,
     /// Lens data over the frames shown, from each frame where it changes; empty unless the whole track was asked for.
     pub per_frame: Vec<(u64, LensData)>,
     /// Every camera tag met, as written, in file order.

@@ -1,6 +1,6 @@
 //! Facts of an MXF file (SMPTE ST 377-1): structure in, meaning out.
 
-mod data;
+pub(super) mod data;
 mod graph;
 mod picture;
 mod start;
@@ -91,7 +91,7 @@ pub(super) fn read(mxf: &Mxf, file: &str, whole: bool) -> (Recorded, Vec<Finding
         Some(reading.source(&created, created.value))
     });
     wrote(&mut reading);
-    let acquisition = data::read(mxf, file);
+    let acquisition = data::read(&mxf.beside, file);
     let mut findings = std::mem::take(&mut reading.findings);
     recorded.tags = std::mem::take(&mut reading.tags);
     several::add(acquisition, &reading.file, &mut recorded, &mut findings);

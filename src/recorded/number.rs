@@ -29,8 +29,9 @@ pub(super) fn rational(text: &str) -> Option<Written> {
 pub(super) fn decimal(text: &str) -> Option<Written> {
     let text = text.trim();
     let (whole, part) = text.split_once('.').unwrap_or((text, ""));
-    let digits = |text: &str| text.len() <= 9 && text.bytes().all(|b| b.is_ascii_digit());
-    if whole.is_empty() || !digits(whole) || !digits(part) {
+    // A printed floating-point number has up to seventeen digits.
+    let digits = |text: &str, most| text.len() <= most && text.bytes().all(|b| b.is_ascii_digit());
+    if whole.is_empty() || !digits(whole, 9) || !digits(part, 18) {
         return None;
     }
     let value: f64 = text.parse().ok()?;

@@ -20,12 +20,14 @@ pub(super) fn add(
     recorded: &mut Recorded,
     findings: &mut Vec<Finding>,
 ) {
-    let Acquisition { focal_length, f_number, t_number, focus_distance, tags } = acquisition;
+    let Acquisition { focal_length, f_number, t_number, focus_distance, extender, tags } =
+        acquisition;
     let mut table = Table { file, findings };
     table.settle("focal length", &mut recorded.focal_length, focal_length);
     table.settle("f-number", &mut recorded.f_number, f_number);
     table.settle("T-number", &mut recorded.t_number, t_number);
     table.settle("focus distance", &mut recorded.focus_distance, focus_distance);
+    table.settle("optical extender", &mut recorded.extender, extender);
     recorded.tags.extend(tags);
 }
 

@@ -1,9 +1,10 @@
-//! Acquisition metadata of a timed-metadata track: its first sample (SMPTE RDD 18; in MP4 a track of `rtmd` samples).
+//! Timed metadata: what the first sample of each track says of the lens. Samples of acquisition metadata (SMPTE RDD 18;
+//! in MP4 a track of `rtmd` samples), and of values by key (`mebx`) where the key has a meaning here.
 
 use crate::header::quicktime::Track;
 use crate::recorded::acquisition::{self, Whence};
 use crate::recorded::quicktime::Reading;
-use crate::recorded::{Recorded, Tag};
+use crate::recorded::{Recorded, Tag, keys};
 
 /// Samples that hold sets of acquisition metadata.
 const SETS: [u8; 4] = *b"rtmd";
@@ -23,7 +24,12 @@ pub(super) fn read(
         // A track that says it describes another one than the picture is not about the picture (`cdsc`, 14496-12, 8.3.3).
         let mut described = track.references.iter().filter(|(kind, _)| kind == b"cdsc").peekable();
         let of_other = described.peek().is_some() && described.all(|(_, id)| Some(*id) != main);
-        if entry.value.format != SETS || of_other {
+        if of_other {
+            continue;
+        }
+        if entry.value.format != SETS {
+            let values: Vec<_> = track.metadata_values.iter().collect();
+            said.append(&mut keys::read(&values, &reading.file));
             continue;
         }
         let whence = Whence::at(&reading.file, &sample.path, sample.offset);
@@ -34,6 +40,7 @@ pub(super) fn read(
             f_number: met.f_number.first().cloned(),
             t_number: met.t_number.first().cloned(),
             focus_distance: met.focus_distance.first().cloned(),
+            extender: met.extender.first().cloned(),
             ..Recorded::default()
         });
     }

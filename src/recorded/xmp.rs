@@ -15,18 +15,29 @@ pub(super) fn read(
     recorded: &mut Recorded,
     findings: &mut Vec<Finding>,
 ) {
-    let (properties, broken) = packet::read(&packet.value);
+    let place = |at: u64| packet.offset.saturating_add(at);
+    read_placed((&packet.value, &packet.path, &place), file, recorded, findings);
+}
+
+/// The same for a packet put together from pieces, whose byte `at` stands at `place(at)` of the file.
+pub(super) fn read_placed(
+    (packet, path, place): (&[u8], &str, &dyn Fn(u64) -> u64),
+    file: &str,
+    recorded: &mut Recorded,
+    findings: &mut Vec<Finding>,
+) {
+    let (properties, broken) = packet::read(packet);
     if let Some(at) = broken {
         findings.push(
             Finding::new(
                 Code::MediaDamaged,
                 "the XMP packet is not whole; what stands before this place is used",
             )
-            .at(Place::byte(file, packet.offset.saturating_add(at)))
+            .at(Place::byte(file, place(at)))
             .hint("compare the copy with the card"),
         );
     }
-    let view = View { properties: &properties, packet, file };
+    let view = View { properties: &properties, path, place, file };
     let fill = |slot: &mut Option<Sourced<String>>, keys: &[&str]| {
         if slot.is_none() {
             *slot = view.text(keys);
@@ -65,7 +76,8 @@ pub(super) fn distance(text: &str) -> Option<Written> {
 
 struct View<'a> {
     properties: &'a [Property],
-    packet: &'a Placed<Vec<u8>>,
+    path: &'a str,
+    place: &'a dyn Fn(u64) -> u64,
     file: &'a str,
 }
 
@@ -96,8 +108,8 @@ impl View<'_> {
     fn origin(&self, property: &Property) -> Origin {
         Origin::Media {
             file: self.file.into(),
-            path: format!("{}/{}", self.packet.path, property.key).into(),
-            offset: self.packet.offset.saturating_add(property.offset),
+            path: format!("{}/{}", self.path, property.key).into(),
+            offset: (self.place)(property.offset),
         }
     }
 }

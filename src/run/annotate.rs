@@ -1,59 +1,120 @@
 //! `annotate`, the main job: dump, notes and kit become sidecars, lens table and run record.
 
-use anyhow::{Result, anyhow};
+use anyhow::{Result, anyhow, bail};
 
 use crate::annotation::Shoot;
-use crate::cli::{Annotate, Trusted};
+use crate::cli::Annotate;
 use crate::dump::Dump;
 use crate::dump::walk::shown;
-use crate::folder::{self, Sources};
+use crate::finding::{Code, Finding, Found};
+use crate::folder::{self, Given, Sources};
+use crate::inputs::{self, Read};
+use crate::kit::Kit;
+use crate::lists::ClipList;
+use crate::notes::Notes;
 use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, summary, table};
 use crate::outputs::{self, Job};
-use crate::reconcile::Trust;
+use crate::reconcile::{self, copies, listed};
+use crate::watch::{Interrupted, Watch};
 
-use super::shoot::Given;
-use super::{Look, NOTHING_WRITTEN, Outcome, code, refuse};
+use super::asked::asked;
+use super::sealed::{self, Sealed};
+use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse, unchanged};
 
-pub(super) fn annotate(request: &Annotate, stamp: &Stamp, look: Look) -> Result<Outcome> {
-    let given = folder::Given {
+pub(super) fn annotate(
+    request: &Annotate,
+    stamp: &Stamp,
+    look: Look,
+    watch: &dyn Watch,
+) -> Result<Outcome> {
+    let given = Given {
         kit: request.kit.clone(),
+        kitless: request.reducer.is_some() || request.extender.is_some(),
         notes: request.notes.clone(),
         lists: request.clip_list.clone(),
         dump: request.dump.clone(),
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
-    let read = Given::read(&sources)?;
-    if let Some(all) = read.broken() {
+    let kit = inputs::read_kit_of(&sources)?;
+    // Two things that wait for the disk, and neither for the other.
+    let (read, there) = rayon::join(
+        || read(&sources, &kit.value, request.sheet.as_deref()),
+        || if broken(&kit.findings) { Ok(None) } else { outputs::look(&sources, request.dry_run) },
+    );
+    let (notes, lists, dump) = read?;
+    if broken(&kit.findings) {
+        // The faults of the notes are said in the same run: whoever mends one file can mend them all.
+        let all = [kit.findings, notes.findings, lists.findings].concat();
         return refuse(&all, NOTHING_WRITTEN, request.json, stamp, look);
     }
-    let kit = &read.kit;
     let chosen = kit.value.columns.as_ref().map(|columns| columns.value.as_str());
     let chosen = request.columns.as_deref().or(chosen).unwrap_or(table::DEFAULT);
     let columns = table::columns(chosen)?;
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
-    let trust = match request.trust {
-        Some(Trusted::Notes) => Trust::Notes,
-        None => Trust::Nobody,
-    };
-    let (mut shoot, dump) = read.shoot(&sources, request.per_frame, trust)?;
+    let (mut dump, there) = (dump?, there?);
+    let asked = asked(&request.into(), &kit.value, &dump.value)?;
+    let mut recorded = inputs::read_clips(&dump.value, request.per_frame, watch);
+    if !watch.go_on() {
+        bail!(Interrupted { written: None });
+    }
+    let mut made_from = recorded.fingerprint.clone();
+    unchanged::dump(&mut made_from, &dump.value);
+    let copied = copies::fold(&mut dump.value, &mut recorded.value);
+    let Sealed { sealing, findings: seals, talk: told } =
+        sealed::look(request, &sources, &dump.value, watch)?;
+    let listed = listed::apply(&dump.value, &mut recorded.value, &lists.value);
+    let mut shoot =
+        reconcile::reconcile(&dump.value, &recorded.value, &notes.value, &kit.value, asked);
+    shoot.inputs = kit.inputs.into_iter().chain(notes.inputs).chain(lists.inputs).collect();
+    let no_cameras =
+        sources.kit.is_some() && kit.value.cameras.is_empty() && !shoot.clips.is_empty();
+    let no_cameras = no_cameras.then(|| {
+        Finding::new(
+            Code::CameraUnknown,
+            "the kit has no cameras, so film back, view and coverage are left out",
+        )
+        .hint("add each camera with its recording modes to the kit")
+    });
+    shoot.findings.splice(0..0, no_cameras);
+    let before = [
+        kit.findings,
+        notes.findings,
+        lists.findings,
+        dump.findings,
+        recorded.findings,
+        copied,
+        seals,
+        listed,
+    ]
+    .concat();
+    shoot.findings.splice(0..0, before);
+    unchanged::asked(&mut made_from, request, chosen, &stamp.tool);
+    unchanged::read(&mut made_from, &shoot);
+    let made_from = made_from.end();
     let job = Job {
         sources: &sources,
         columns: &columns,
         stamp,
         beside: request.beside,
+        replace_edited: request.replace_edited,
         dry_run: request.dry_run,
+        sealing: &sealing,
+        watch,
         lens_data: &lens_data,
         per_frame: request.per_frame,
         plates: &plates,
+        made_from: &made_from,
+        json: request.json,
     };
-    let done = outputs::write(&mut shoot, &job)?;
+    let done = outputs::write(&mut shoot, &job, there)?;
     let result = if request.json { done.record } else { show(&shoot, look) };
-    let mut talk = used(&sources, read.rows(), &dump);
+    let mut talk = used(&sources, &notes.value, &dump.value);
+    talk.extend(told);
     talk.extend(done.talk);
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }
@@ -66,16 +127,38 @@ fn formats(list: Option<&str>) -> Result<Vec<Kind>> {
     })
 }
 
-pub(super) fn used(sources: &Sources, rows: usize, dump: &Dump) -> Vec<String> {
-    let notes: Vec<String> = sources.notes.iter().map(|notes| calm(&sources.name(notes))).collect();
+type Texts = (Read<Vec<Notes>>, Read<Vec<ClipList>>, Result<Found<Dump>>);
+
+/// Reads notes and lists and walks the dump; what is the matter with the dump can wait until the texts were judged.
+fn read(sources: &Sources, kit: &Kit, sheet: Option<&str>) -> Result<Texts> {
+    let notes = inputs::read_notes(sources, sheet)?;
+    let lists = inputs::read_lists(sources)?;
+    Ok((notes, lists, inputs::read_dump(sources, kit)))
+}
+
+pub(super) fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
+    let rows: usize = read.iter().map(|notes| notes.rows.len()).sum();
+    let name = |path: &std::path::PathBuf| {
+        let name = sources.name(path);
+        let sheet = read.iter().find(|notes| *notes.file == *name)?.sheet.as_deref()?;
+        Some(format!("{} (sheet {})", calm(&name), calm(sheet)))
+    };
+    let notes: Vec<String> = sources
+        .notes
+        .iter()
+        .map(|path| name(path).unwrap_or_else(|| calm(&sources.name(path))))
+        .collect();
     let notes = if notes.is_empty() {
         "none found".to_owned()
     } else {
         format!("{} ({rows} rows)", notes.join(", "))
     };
+    let kit = sources.kit.as_ref().map_or_else(
+        || "no kit (so no film back, view or coverage)".to_owned(),
+        |kit| format!("kit {}", calm(&sources.name(kit))),
+    );
     let mut used = vec![format!(
-        "Used kit {}, notes {notes}, dump {} ({} files).",
-        calm(&sources.name(&sources.kit)),
+        "Used {kit}, notes {notes}, dump {} ({} files).",
         calm(&shown(&sources.dump)),
         dump.files()
     )];

@@ -1,6 +1,5 @@
 //! A drawing into a file that the user names. A drawing of ours gives way to the new one; anything else stays.
 
-use std::borrow::Cow;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -26,12 +25,12 @@ pub(super) fn draw(target: &Path, svg: &str) -> Result<()> {
             Some(there) if !is_drawing(there) => Err(io::Error::other(
                 "another file stands there, which lensmend did not draw; it stays as it is, name another",
             )),
-            _ => Ok(Cow::Borrowed(svg.as_bytes())),
+            _ => Ok(svg.as_bytes().into()),
         }),
     };
     match place::put(&planned, false).fate {
         Fate::Failed(why) => bail!("cannot draw into {named}: {why}"),
         Fate::Foreign => bail!("cannot draw into {named}: it is no file"),
-        Fate::New | Fate::Stale | Fate::Same => Ok(()),
+        Fate::New | Fate::Stale | Fate::Same | Fate::Sealed | Fate::Unwritten => Ok(()),
     }
 }

@@ -1,6 +1,5 @@
 //! `kit`: what goes on what, and what becomes of it, before the shoot.
 
-use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Result, bail};
@@ -16,6 +15,7 @@ use crate::output::calm::calm;
 use crate::output::{Stamp, findings, kit as sheet, kit_json};
 use crate::place::{self, Fate, Planned};
 use crate::prep;
+use crate::watch::Unwatched;
 
 use super::{Look, Outcome, broken, code, refuse};
 
@@ -100,13 +100,13 @@ fn start(target: &Path) -> Result<Outcome> {
     let planned = [Planned {
         target: folder.join(file),
         within: folder,
-        make: Box::new(|_| Ok(Cow::Borrowed(STARTER.as_bytes()))),
+        make: Box::new(|_| Ok(STARTER.as_bytes().into())),
     }];
     let mut decisions = place::decide(&planned, &|_, _| false);
     if decisions.iter().any(|decision| matches!(decision.fate, Fate::Foreign | Fate::Same)) {
         bail!("{named} is there already and stays as it is; name a file that is not there");
     }
-    place::carry_out(&planned, &mut decisions);
+    place::carry_out(&planned, &mut decisions, &Unwatched);
     for decision in decisions {
         if let Fate::Failed(why) = decision.fate {
             bail!("cannot write {named}: {why}");

@@ -1,13 +1,17 @@
 //! The whole pipeline, a file a command: the only module that knows every station.
 
 mod annotate;
+mod asked;
 mod drawing;
 mod kit;
 mod measure;
 mod optics;
 mod scan;
+mod sealed;
+mod sheet;
 mod shoot;
 mod turnover;
+mod unchanged;
 
 use anyhow::Result;
 
@@ -15,6 +19,7 @@ use crate::cli::{Cli, Command};
 use crate::finding::{Finding, Level};
 use crate::output::lens_data::fdl::Cut;
 use crate::output::{Stamp, findings, record};
+use crate::watch::Watch;
 
 /// How many files are read at once: a network volume is slow to answer, not to send.
 pub const IN_FLIGHT: usize = 16;
@@ -41,13 +46,15 @@ pub struct Outcome {
     pub code: u8,
 }
 
-/// Carries out a command. An error means that the request could not be carried out and nothing was written.
-pub fn run(cli: &Cli, stamp: &Stamp, look: Look) -> Result<Outcome> {
+/// Carries out a command. An error means that the request could not be carried out and nothing was written; if it is
+/// [`Interrupted`](crate::watch::Interrupted), `watch` asked for it, and it says how far writing had come.
+pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Outcome> {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(IN_FLIGHT).build()?;
     pool.install(|| match &cli.command {
-        Command::Scan(request) => scan::scan(request, stamp, look),
-        Command::Annotate(request) => annotate::annotate(request, stamp, look),
-        Command::Turnover(request) => turnover::turnover(request, stamp, look),
+        Command::Scan(request) => scan::scan(request, stamp, look, watch),
+        Command::Sheet(request) => sheet::sheet(request, stamp, look, watch),
+        Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
+        Command::Turnover(request) => turnover::turnover(request, stamp, look, watch),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
         Command::Measure(request) => measure::measure(request, stamp, look),

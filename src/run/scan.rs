@@ -5,16 +5,21 @@ use anyhow::{Result, bail};
 use crate::annotation::{ClipFacts, Stray};
 use crate::cli::Scan;
 use crate::dump;
-use crate::dump::walk::shown;
 use crate::finding::Found;
-use crate::inputs;
+use crate::inputs::{self, Clips};
 use crate::kit::Kit;
 use crate::output::{Stamp, findings, record, summary};
 use crate::reconcile;
+use crate::watch::{Interrupted, Watch};
 
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, refuse};
 
-pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome> {
+pub(super) fn scan(
+    request: &Scan,
+    stamp: &Stamp,
+    look: Look,
+    watch: &dyn Watch,
+) -> Result<Outcome> {
     if !request.dump.is_dir() {
         bail!("the dump {} is not a folder", request.dump.display());
     }
@@ -29,7 +34,11 @@ pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome>
     let Found { value: mut dump, findings } =
         dump::read(&request.dump, &inputs::naming(&kit)?, &[], &[]);
     found.extend(findings);
-    let Found { value: mut facts, findings } = inputs::read_clips(&dump, request.per_frame);
+    let Clips { value: mut facts, findings, .. } =
+        inputs::read_clips(&dump, request.per_frame, watch);
+    if !watch.go_on() {
+        bail!(Interrupted { written: None });
+    }
     found.extend(findings);
     found.extend(reconcile::copies::fold(&mut dump, &mut facts));
     let mut clips: Vec<ClipFacts> = Vec::new();
@@ -38,10 +47,13 @@ pub(super) fn scan(request: &Scan, stamp: &Stamp, look: Look) -> Result<Outcome>
         clips.push(value);
         found.extend(findings);
     }
+    let Found { value: stills, findings } = inputs::read_stills(&dump);
+    found.extend(findings);
     let strays: Vec<Stray> = dump
         .strays
         .iter()
-        .map(|stray| Stray { file: shown(&stray.path), reason: stray.reason })
+        .zip(stills)
+        .map(|(stray, media)| reconcile::stray(stray, media))
         .collect();
     let result = if request.json {
         record::scan(&clips, &strays, &found, stamp)?

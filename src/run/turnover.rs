@@ -2,7 +2,7 @@
 
 use anyhow::{Context, Result, anyhow, bail};
 
-use crate::cli::{Trusted, Turnover};
+use crate::cli::Turnover;
 use crate::cut;
 use crate::dump::walk::read_input;
 use crate::finding::{Code, Finding, Found, Level, nearest};
@@ -13,9 +13,10 @@ use crate::output::turnover::{Handed, cameras, edl, otio, page, record, table, t
 use crate::output::{Stamp, findings};
 use crate::outputs::package::{self, Folder, Item, Kind};
 use crate::ratio::{FrameRate, parse_rate};
-use crate::reconcile::Trust;
 use crate::turnover::{Request, turn_over};
+use crate::watch::Watch;
 
+use super::asked::Told;
 use super::shoot::Given;
 use super::{Look, Outcome, annotate, code, refuse};
 
@@ -24,9 +25,15 @@ const NO_CUT: &str = "The cut cannot be read; nothing was written.";
 
 const KIND: Kind = Kind { record: TURNOVER, format: record::FORMAT, journal: TURNOVER_JOURNAL };
 
-pub(super) fn turnover(request: &Turnover, stamp: &Stamp, look: Look) -> Result<Outcome> {
+pub(super) fn turnover(
+    request: &Turnover,
+    stamp: &Stamp,
+    look: Look,
+    watch: &dyn Watch,
+) -> Result<Outcome> {
     let given = folder::Given {
         kit: request.kit.clone(),
+        kitless: request.reducer.is_some() || request.extender.is_some(),
         notes: request.notes.clone(),
         lists: request.clip_list.clone(),
         dump: request.dump.clone(),
@@ -38,7 +45,7 @@ pub(super) fn turnover(request: &Turnover, stamp: &Stamp, look: Look) -> Result<
         .with_context(|| format!("cannot read the cut {}", request.cut.display()))?;
     let cut_name = sources.name(&request.cut);
     let Found { value: cut, findings: of_cut } = cut::parse(&cut_name, &bytes);
-    let read = Given::read(&sources)?;
+    let read = Given::read(&sources, request.sheet.as_deref())?;
     if let Some(all) = read.broken() {
         return refuse(&all, super::NOTHING_WRITTEN, request.json, stamp, look);
     }
@@ -46,11 +53,13 @@ pub(super) fn turnover(request: &Turnover, stamp: &Stamp, look: Look) -> Result<
         return refuse(&of_cut, NO_CUT, request.json, stamp, look);
     }
     let plate = plate(request.plate.as_deref(), &read.kit.value)?;
-    let trust = match request.trust {
-        Some(Trusted::Notes) => Trust::Notes,
-        None => Trust::Nobody,
+    let told = Told {
+        trust: request.trust,
+        clock: &request.clock,
+        reducer: request.reducer.as_deref(),
+        extender: request.extender.as_deref(),
     };
-    let (mut shoot, dump) = read.shoot(&sources, request.per_frame, trust)?;
+    let (mut shoot, dump) = read.shoot(&sources, request.per_frame, &told, watch)?;
     shoot.inputs.push(inputs::input("cut", &cut_name, &bytes));
     let naming = inputs::naming(&read.kit.value)?;
     let asked = Request {
@@ -77,7 +86,7 @@ pub(super) fn turnover(request: &Turnover, stamp: &Stamp, look: Look) -> Result<
         let all = [found.as_slice(), of_files].concat();
         record::write(&handed, &shoot.inputs, outputs, &all, stamp)
     };
-    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp };
+    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp, watch };
     let done = package::write(KIND, folder, &items, &make)?;
     let all = [found.as_slice(), &done.findings].concat();
     let result = if request.json {
@@ -87,7 +96,7 @@ pub(super) fn turnover(request: &Turnover, stamp: &Stamp, look: Look) -> Result<
         shown.push_str(&text::summary(&handed, &all));
         shown.into_bytes()
     };
-    let mut talk = annotate::used(&sources, read.rows(), &dump);
+    let mut talk = annotate::used(&sources, &read.notes.value, &dump);
     talk.push(done.talk);
     Ok(Outcome { result, talk, code: code(&all) })
 }

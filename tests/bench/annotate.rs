@@ -6,14 +6,16 @@
 //! - `annotate` into an empty folder;
 //! - the floor: this program with `--floor`, see `floor.rs`;
 //! - `ffprobe`, a process a file, two at a time;
-//! - `annotate` again with nothing new, and `scan --json`.
+//! - `annotate` again with nothing new, as a table and as JSON, and `scan` likewise.
 //!
 //! The file cache is warm. Nothing here fails for being slow.
 #![expect(clippy::disallowed_methods, reason = "a benchmark makes and removes files of its own")]
 #![expect(clippy::print_stdout, reason = "the table is the result")]
 
+mod ffprobe;
 mod floor;
 mod shoot;
+mod spread;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -23,10 +25,9 @@ use std::time::{Duration, Instant};
 
 use anyhow::{Context as _, Result, bail};
 
-const LENSMEND: &str = env!("CARGO_BIN_EXE_lensmend");
-/// `ffprobe` runs over one file of this many, and its time is scaled up: it would take most of the time otherwise.
-const FFPROBE_SHARE: usize = 10;
+use spread::{line, ratio, sorted};
 
+const LENSMEND: &str = env!("CARGO_BIN_EXE_lensmend");
 fn main() -> Result<()> {
     let arguments: Vec<String> = std::env::args().collect();
     let after =
@@ -57,7 +58,9 @@ struct Round {
     annotate: Duration,
     floor: Duration,
     again: Duration,
+    again_json: Duration,
     scan: Duration,
+    scan_json: Duration,
     ffprobe: Option<Duration>,
 }
 
@@ -70,7 +73,7 @@ impl Bench {
         let (plan_file, floor_out) = (folder.join("plan"), folder.join("floor-out"));
         let plan = floor::Plan::make(&plan_file, &shoot.join("dump"), &out, &floor_out)?;
         let files = plan.files().collect();
-        let has_ffprobe = ffprobe(Path::new("-version")).status().is_ok();
+        let has_ffprobe = ffprobe::is_there();
         let bench = Self { shoot, out, floor_out, plan_file, plan, files, has_ffprobe };
         // The floor stands for `annotate` only while both leave the same bytes.
         time(&mut bench.floor()?)?;
@@ -90,11 +93,13 @@ impl Bench {
         line("annotate into an empty folder", &times(|r| r.annotate));
         line("floor: the same reads and writes", &times(|r| r.floor));
         line("annotate again, nothing new", &times(|r| r.again));
-        line("scan --json", &times(|r| r.scan));
+        line("annotate --json again", &times(|r| r.again_json));
+        line("scan", &times(|r| r.scan));
+        line("scan --json", &times(|r| r.scan_json));
         let ffprobe: Vec<Duration> = rounds.iter().filter_map(|round| round.ffprobe).collect();
         if self.has_ffprobe {
             line("ffprobe, a process a file, 2 at once", &ffprobe);
-            println!("  (measured on 1 file of {FFPROBE_SHARE} and scaled)");
+            println!("  (measured on 1 file of {} and scaled)", ffprobe::SHARE);
         } else {
             println!("ffprobe is not installed; its line is left out");
         }
@@ -106,6 +111,11 @@ impl Bench {
         ratio("annotate / floor", &ratios(|r| Some((r.annotate, r.floor))));
         ratio("ffprobe / annotate", &ratios(|r| Some((r.ffprobe?, r.annotate))));
         ratio("annotate again / scan", &ratios(|r| Some((r.again, r.scan))));
+        ratio("annotate again / scan --json", &ratios(|r| Some((r.again, r.scan_json))));
+        ratio(
+            "annotate --json again / scan --json",
+            &ratios(|r| Some((r.again_json, r.scan_json))),
+        );
         self.sizes()
     }
 
@@ -116,10 +126,15 @@ impl Bench {
         let annotate = time(&mut self.annotate())?;
         let floor = early.map_or_else(|| time(&mut self.floor()?), Ok)?;
         let again = time(&mut self.annotate())?;
-        let scan =
-            time(Command::new(LENSMEND).arg("scan").arg(self.shoot.join("dump")).arg("--json"))?;
-        let ffprobe = self.has_ffprobe.then(|| self.ffprobe()).transpose()?;
-        Ok(Round { annotate, floor, again, scan, ffprobe })
+        let again_json = time(self.annotate().arg("--json"))?;
+        let scan = || {
+            let mut scan = Command::new(LENSMEND);
+            scan.arg("scan").arg(self.shoot.join("dump"));
+            scan
+        };
+        let (scan, scan_json) = (time(&mut scan())?, time(scan().arg("--json"))?);
+        let ffprobe = self.has_ffprobe.then(|| ffprobe::time(&self.files)).transpose()?;
+        Ok(Round { annotate, floor, again, again_json, scan, scan_json, ffprobe })
     }
 
     fn annotate(&self) -> Command {
@@ -131,23 +146,6 @@ impl Bench {
         let mut floor = Command::new(std::env::current_exe()?);
         floor.arg("--floor").arg(&self.plan_file);
         Ok(floor)
-    }
-
-    /// Two at a time over a share of the files, scaled to all.
-    fn ffprobe(&self) -> Result<Duration> {
-        let share: Vec<&PathBuf> = self.files.iter().step_by(FFPROBE_SHARE).collect();
-        let each = |files: &[&PathBuf]| {
-            files.iter().try_for_each(|file| time(&mut ffprobe(file)).map(drop))
-        };
-        let (one, other) = share.split_at(share.len() / 2);
-        let start = Instant::now();
-        thread::scope(|scope| {
-            let beside = scope.spawn(|| each(one));
-            each(other)?;
-            beside.join().unwrap_or_else(|_| bail!("a thread broke off"))
-        })?;
-        let scale = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
-        Ok(start.elapsed() * scale(self.files.len()) / scale(share.len()).max(1))
     }
 
     /// Memory, and what is read and written; a run of its own, since looking at a process slows it down.
@@ -176,13 +174,6 @@ fn annotate(shoot: &Path, out: &Path) -> Command {
     let mut annotate = Command::new(LENSMEND);
     annotate.arg("annotate").arg(shoot).arg("--into").arg(out);
     annotate
-}
-
-fn ffprobe(file: &Path) -> Command {
-    let mut ffprobe = Command::new("ffprobe");
-    ffprobe.args(["-v", "error", "-print_format", "json", "-show_streams", "-show_format"]);
-    ffprobe.arg(file).stdout(Stdio::null()).stderr(Stdio::null());
-    ffprobe
 }
 
 /// Runs `command` to its end. Clips that need a person are no failure.
@@ -226,28 +217,4 @@ fn same_tree(one: &Path, other: &Path) -> Result<bool> {
         }
     }
     Ok(names.len() == others.len())
-}
-
-fn line(what: &str, times: &[Duration]) {
-    let seconds = sorted(times.iter().map(Duration::as_secs_f64).collect());
-    if let (Some(low), Some(middle), Some(high)) = spread(&seconds) {
-        println!("{what:38} {middle:>8.3} s   {low:.3} .. {high:.3} s");
-    }
-}
-
-fn ratio(what: &str, ratios: &[f64]) {
-    if let (Some(low), Some(middle), Some(high)) = spread(ratios) {
-        println!("{what:38} {middle:>10.2}   {low:.2} .. {high:.2}");
-    }
-}
-
-fn sorted(mut numbers: Vec<f64>) -> Vec<f64> {
-    numbers.sort_by(f64::total_cmp);
-    numbers
-}
-
-/// Lowest, middle and highest of sorted numbers.
-fn spread(sorted: &[f64]) -> (Option<f64>, Option<f64>, Option<f64>) {
-    let at = |at: Option<usize>| at.and_then(|at| sorted.get(at)).copied();
-    (at(Some(0)), at(Some(sorted.len() / 2)), at(sorted.len().checked_sub(1)))
 }

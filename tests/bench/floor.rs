@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context as _, Result};
 use lensmend::dump::walk::MediaFile;
-use lensmend::output::{Stamp, record};
+use lensmend::output::{Stamp, before, record};
 use lensmend::read_at::Watched;
 use lensmend::recorded;
 use lensmend::run::IN_FLIGHT;
@@ -162,7 +162,7 @@ pub(crate) fn files(folder: &Path) -> Result<Vec<PathBuf>> {
 
 /// The journal that the run of `record` wrote and removed again.
 fn journal(record: &[u8]) -> Result<Vec<u8>> {
-    let before = record::read_back(record, record::FORMAT).context("the run left no record")?;
+    let before = before::read_back(record, record::FORMAT).context("the run left no record")?;
     let tool = concat!("lensmend ", env!("CARGO_PKG_VERSION")).to_owned();
     let hashes = before.outputs.into_iter().map(|file| (file.file, BTreeSet::from([file.sha256])));
     Ok(record::journal(&hashes.collect(), &Stamp { date: before.written, tool })?)

@@ -37,9 +37,13 @@ from lxml import etree
 RDF = "http://www.w3.org/1999/02/22-rdf-syntax-ns#"
 # rdf:about="" means the document; rdflib wants a document to have an address.
 DOCUMENT = "sidecar:document"
+# Files with which xmllint found nothing wrong, all in one go.
+SOUND = False
 
 
 def main(files):
+    global SOUND
+    SOUND = sound(files)
     answers = [{"file": file, "strict_xml": answer(strict_xml, file), "toolkit": answer(toolkit, file),
                 "exiv2": answer(exiv2_values, file), "rdf": answer(rdf, file)} for file in files]
     json.dump(answers, sys.stdout, indent=1, ensure_ascii=False)
@@ -57,6 +61,12 @@ def answer(judge, file):
         return {"error": f"{type(trouble).__name__}: {trouble}"}
 
 
+def sound(files):
+    """True if xmllint has nothing to say of any of the files: a process each would take most of the time."""
+    lint = subprocess.run(["xmllint", "--noout", "--nonet", *files], capture_output=True, check=False)
+    return not (lint.returncode or lint.stderr)
+
+
 def strict_xml(file):
     """Two XML parsers without forgiveness."""
     complaints = []
@@ -64,6 +74,8 @@ def strict_xml(file):
         etree.parse(file, strict_parser())
     except (etree.XMLSyntaxError, OSError) as trouble:
         complaints.append(f"lxml: {trouble}")
+    if SOUND:
+        return "\n".join(complaints) or "ok"
     lint = subprocess.run(["xmllint", "--noout", "--nonet", file], capture_output=True, check=False)
     # A warning (an unusual namespace name, say) leaves xmllint's exit code at 0.
     if lint.returncode or lint.stderr:

@@ -2,16 +2,19 @@
 //!
 //! The judges are Python scripts in `tests/judges`; `tests/run` installs what they need and says where it is.
 
+mod acquisition;
 mod chart;
 mod containers;
 mod cuts;
 mod expected;
+mod histories;
 mod kits;
 mod lens_data;
 mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
+pub(crate) mod random;
 mod sidecars;
 
 use std::path::{Path, PathBuf};
@@ -62,7 +65,8 @@ impl Judges {
         self.run(judge, &[])
     }
 
-    fn run(&self, judge: &str, files: &[PathBuf]) -> Json {
+    /// What the script `judge` says when called with these words.
+    pub(crate) fn run(&self, judge: &str, files: &[PathBuf]) -> Json {
         let script = root().join("tests/judges").join(judge);
         let run = Command::new(&self.python).arg(&script).args(files).output().unwrap();
         let complaint = String::from_utf8_lossy(&run.stderr);

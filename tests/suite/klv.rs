@@ -76,6 +76,10 @@ pub(crate) struct Mxf {
     pub(crate) more: Vec<u8>,
     /// Blocks behind the first picture.
     pub(crate) beside: Vec<u8>,
+    /// Blocks behind the second picture, and behind one more for each further entry.
+    pub(crate) later: Vec<Vec<u8>>,
+    /// Start and length of what is played, where that is not all.
+    pub(crate) played: Option<(i64, i64)>,
 }
 
 impl Default for Mxf {
@@ -98,6 +102,8 @@ impl Default for Mxf {
             primer: vec![],
             more: vec![],
             beside: vec![],
+            later: vec![],
+            played: None,
         }
     }
 }
@@ -115,7 +121,10 @@ impl Mxf {
         let behind_pack = fill(60);
         let head =
             self.pack(2, self.status, 0, early.len()).len() + behind_pack.len() + early.len();
-        let body = [fill(10), body_pack, fill(20), picture, self.beside.clone(), next].concat();
+        let later = self.later.iter().map(|beside| [&next[..], beside].concat());
+        let later =
+            if self.later.is_empty() { next.clone() } else { later.collect::<Vec<_>>().concat() };
+        let body = [fill(10), body_pack, fill(20), picture, self.beside.clone(), later].concat();
         let footer_at = head + body.len();
         let told = if self.footer_told { footer_at } else { 0 };
         let entry =
@@ -163,7 +172,7 @@ impl Mxf {
         let created = item(0x4405, &time);
         let clock = |base: u8, clock: Option<(i64, u16, bool)>| match clock {
             Some((start, labels, drop)) => [
-                self.track(base, 1, TIMECODE, &[base + 2]),
+                self.track(base, 1, TIMECODE, &[base + 2], None),
                 set(
                     0x14,
                     base + 2,
@@ -177,12 +186,12 @@ impl Mxf {
             .concat(),
             None => vec![],
         };
-        let clip = |number: u8, from: u8| {
+        let clip = |number: u8, from: u8, start: i64| {
             set(
                 0x11,
                 number,
                 &[
-                    item(0x1201, &0_i64.to_be_bytes()),
+                    item(0x1201, &start.to_be_bytes()),
                     item(0x1101, &umid(from)),
                     item(0x1102, &2_u32.to_be_bytes()),
                 ],
@@ -220,19 +229,26 @@ impl Mxf {
             set(0x23, 4, &[item(0x2701, &umid(2))]),
             package(0x36, 10, 1, vec![]),
             clock(11, self.clock),
-            self.track(14, 2, PICTURE, &[17]),
-            clip(17, 2),
+            self.track(14, 2, PICTURE, &[17], self.played.map(|(_, length)| length)),
+            clip(17, 2, self.played.map_or(0, |(start, _)| start)),
             package(0x37, 20, 2, item(0x4701, &id(28))),
             clock(21, self.stored_clock.or(self.clock)),
-            self.track(24, 2, PICTURE, &[27]),
-            clip(27, if self.reel.is_some() { 3 } else { 0 }),
+            self.track(24, 2, PICTURE, &[27], None),
+            clip(27, if self.reel.is_some() { 3 } else { 0 }, 0),
             self.descriptor(),
             reel.unwrap_or_default(),
         ]
         .concat()
     }
 
-    fn track(&self, number: u8, track: u32, kind: &str, parts: &[u8]) -> Vec<u8> {
+    fn track(
+        &self,
+        number: u8,
+        track: u32,
+        kind: &str,
+        parts: &[u8],
+        length: Option<i64>,
+    ) -> Vec<u8> {
         [
             set(
                 0x3B,
@@ -248,7 +264,7 @@ impl Mxf {
                 number + 1,
                 &[
                     item(0x0201, &label(kind)),
-                    item(0x0202, &self.length.to_be_bytes()),
+                    item(0x0202, &length.unwrap_or(self.length).to_be_bytes()),
                     item(0x1001, &batch(parts)),
                 ],
             ),

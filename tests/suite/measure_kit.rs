@@ -148,7 +148,12 @@ fn run_with(kit: &str, sheet: &str, more: &[&str]) -> Ran {
     assert_eq!(shown.status.code(), json.status.code());
     Ran {
         code: shown.status.code().unwrap(),
-        text: String::from_utf8(shown.stdout).unwrap(),
+        // Words, however the lines were broken.
+        text: String::from_utf8(shown.stdout)
+            .unwrap()
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" "),
         json: serde_json::from_slice(&json.stdout).unwrap_or(Json::Null),
         talk: String::from_utf8(shown.stderr).unwrap(),
     }

@@ -1,20 +1,20 @@
 //! MXF files built in code: the facts that must come out of them, and that none of them hurts.
 
-use std::time::{Duration, Instant};
-
 use lensmend::finding::{Code, Finding};
 use lensmend::read_at::{ReadAt, Watched};
-use lensmend::recorded::{Container, Recorded, read};
+use lensmend::recorded::{Container, Recorded, read, read_frames};
 use lensmend::sourced::Origin;
 use proptest::prelude::*;
 
+use crate::fixtures::{self, lens};
 use crate::headers::Sparse;
 use crate::klv::{Mxf, acquisition, ancillary, item, klv, label, set};
+use crate::workshop::bounded;
 
 fn quick(source: &dyn ReadAt) -> (Recorded, Vec<Finding>) {
-    let start = Instant::now();
-    let found = read(source, "A001C003.mxf");
-    assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
+    let watched = Watched::new(source);
+    let found = read(&watched, "A001C003.mxf");
+    bounded(&watched);
     (found.value, found.findings)
 }
 
@@ -185,19 +185,6 @@ fn the_primer_decides() {
     assert_eq!(told(&usual), PLAIN);
 }
 
-fn lens() -> Vec<u8> {
-    let text = vec![b'x'; 300];
-    let items = [
-        item(0x8007, &text),
-        item(0x8005, &[0xBD, 0xDE]),
-        item(0x8000, &[0xD0, 0x77]),
-        item(0x8008, &[0xC0, 0]),
-        item(0x8001, &[0xE0, 0x96]),
-        item(0x8006, &[0, 140]),
-    ];
-    acquisition(1, &items)
-}
-
 fn lens_facts(beside: Vec<u8>) -> String {
     let bytes = Mxf { beside, ..Mxf::default() }.bytes();
     let (r, findings) = quick(&&bytes[..]);
@@ -239,16 +226,6 @@ fn acquisition_metadata_survives() {
     assert_eq!(lens_facts([next, lens()].concat()), "- - - -");
 }
 
-fn everything() -> Mxf {
-    Mxf {
-        status: 1,
-        early_rate: Some((30, 1)),
-        footer_told: false,
-        beside: [ancillary(&lens(), 100, 1, false), lens()].concat(),
-        ..Mxf::default()
-    }
-}
-
 #[test]
 fn cut_at_every_byte() {
     let whole = Mxf { beside: lens(), ..Mxf::default() }.bytes();
@@ -264,7 +241,7 @@ fn cut_at_every_byte() {
             _ => assert_eq!(met, [], "{end}"),
         }
     }
-    let never_closed = everything().bytes();
+    let never_closed = fixtures::mxf().bytes();
     let last = never_closed.windows(16).position(|bytes| bytes == footer).unwrap();
     for end in 14..never_closed.len() {
         let met = codes(&never_closed[..end]);
@@ -274,7 +251,7 @@ fn cut_at_every_byte() {
 
 #[test]
 fn every_byte_bent() {
-    for mut bytes in [everything().bytes(), Mxf::default().bytes()] {
+    for mut bytes in [fixtures::mxf().bytes(), Mxf::default().bytes()] {
         for at in 0..bytes.len() {
             let was = bytes[at];
             for is in [0, 1, 0x7F, 0x80, 0xFF, was ^ 1] {
@@ -288,7 +265,7 @@ fn every_byte_bent() {
 
 #[test]
 fn lengths_and_counts_that_lie() {
-    let bytes = everything().bytes();
+    let bytes = fixtures::mxf().bytes();
     for at in (0..bytes.len() - 9).step_by(3) {
         for wide in [0_u64, 1, 1 << 31, 1 << 63, u64::MAX] {
             let mut bytes = bytes.clone();
@@ -324,7 +301,7 @@ fn references_in_circles() {
 #[test]
 fn a_hundred_gigabytes_cost_little() {
     let size = 100_000_000_000_u64;
-    let whole = everything();
+    let whole = fixtures::mxf();
     let bytes = whole.bytes();
     let footer = label("060E2B34 02050101 0D010201 01040400");
     let last = bytes.windows(16).position(|bytes| bytes == footer).unwrap();
@@ -350,8 +327,123 @@ fn a_hundred_gigabytes_cost_little() {
 proptest! {
     #[test]
     fn random_data_never_panics(bytes in proptest::collection::vec(any::<u8>(), 0..600)) {
-        quick(&&Mxf { more: bytes.clone(), beside: bytes.clone(), ..everything() }.bytes()[..]);
+        quick(&&Mxf { more: bytes.clone(), beside: bytes.clone(), ..fixtures::mxf() }.bytes()[..]);
         let data = label("060E2B34 01020101 0D010301 17010201");
-        quick(&&Mxf { beside: klv(&data, &bytes), ..everything() }.bytes()[..]);
+        quick(&&Mxf { beside: klv(&data, &bytes), ..fixtures::mxf() }.bytes()[..]);
     }
+}
+
+fn pieces(bytes: &[u8]) -> String {
+    let found = read_frames(&bytes, Some(&bytes), "A.mxf");
+    let pieces = found.value.per_frame.iter().map(|(frame, data)| {
+        let focal = data.focal_length.as_ref().map_or(0.0, |f| f.value.get());
+        let extender =
+            data.extender.as_ref().map(|by| format!(" x{}", by.value.get())).unwrap_or_default();
+        format!("{frame} {focal:.0}{extender}")
+    });
+    let codes = found.findings.iter().map(|f| f.code.word().to_owned());
+    pieces.chain(codes).collect::<Vec<_>>().join(", ")
+}
+
+/// A set beside one picture: millimetres (DISTANCE with a power of -3), and percent of an extender.
+fn zoomed(focal: u16, extender: u16) -> Vec<u8> {
+    let items =
+        [item(0x8005, &(0xD000 | focal).to_be_bytes()), item(0x8006, &extender.to_be_bytes())];
+    acquisition(1, &items)
+}
+
+/// ST 379: an edit unit begins where an element comes again.
+#[test]
+fn lens_data_of_every_frame_becomes_pieces() {
+    let ramp = |frame: u16| match frame {
+        0..3 => (24, 100),
+        3..5 => (24 + frame, 100),
+        5..7 => (70, 100),
+        _ => (70, 140),
+    };
+    let shot = |beside: &dyn Fn(u16) -> Vec<u8>| Mxf {
+        beside: beside(0),
+        later: (1..10).map(beside).collect(),
+        length: 10,
+        ..Mxf::default()
+    };
+    let wanted = "0 24 x1, 3 27 x1, 4 28 x1, 5 70 x1, 7 70 x1.4";
+    let set = |frame: u16| zoomed(ramp(frame).0, ramp(frame).1);
+    let packets = |frame: u16| ancillary(&set(frame), 100, 1, true);
+    for mxf in [shot(&set), shot(&packets)] {
+        assert_eq!(pieces(&mxf.bytes()), wanted);
+        let front = Mxf { run_in: 99, status: 1, early_rate: Some((1, 1)), ..mxf.clone() };
+        assert_eq!(pieces(&front.bytes()), wanted);
+        // What is played begins at the fourth picture: pieces move, and what held there stands.
+        let part =
+            Mxf { played: Some((4, 5)), stored_clock: Some((89_996, 25, false)), ..mxf.clone() };
+        assert_eq!(pieces(&part.bytes()), "0 28 x1, 1 70 x1, 3 70 x1.4, media.trimmed");
+        // Not asked for, not read.
+        assert_eq!(quick(&&mxf.bytes()[..]).0.per_frame, []);
+    }
+    // A picture without data says nothing, and a clip without any has no pieces.
+    let hole = shot(&|frame| if frame == 4 { vec![] } else { zoomed(24, 100) });
+    assert_eq!(pieces(&hole.bytes()), "0 24 x1, 4 0, 5 24 x1");
+    assert_eq!(pieces(&shot(&|_| vec![]).bytes()), "");
+    let long = shot(&|_| acquisition(1, &[item(0x8005, &[0xD0, 24])]).repeat(400));
+    assert_eq!(pieces(&long.bytes()), "0 24");
+    // Cut off inside of the essence, the last that was read goes on, and it is said.
+    let whole = shot(&set).bytes();
+    let footer = label("060E2B34 02050101 0D010201 01040400");
+    let end = whole.windows(16).position(|bytes| bytes == footer).unwrap();
+    assert_eq!(
+        pieces(&whole[..end - 200]),
+        "0 24 x1, 3 27 x1, 4 28 x1, 5 70 x1, media.cut-off, media.per-frame"
+    );
+    // More moves than anybody wants in a table.
+    let many = Mxf {
+        later: (0..1200).map(|frame| zoomed(24 + frame % 2, 100)).collect(),
+        length: 1201,
+        ..Mxf::default()
+    };
+    let told = pieces(&many.bytes());
+    assert!(told.ends_with("500 25 x1, 501 0, media.per-frame"), "{told}");
+}
+
+/// Pictures and data in two containers, one behind the other: each counts its own edit units.
+#[test]
+fn a_container_of_data_behind_that_of_pictures() {
+    let picture = klv(&label("060E2B34 01020101 0D010301 15010500"), &[0xAB; 16]);
+    let pack = |body: u32| {
+        let value = [
+            &[0, 1, 0, 3, 0, 0, 0, 1][..],
+            &[0; 52],
+            &body.to_be_bytes(),
+            &label("060E2B34 04010101 0D010201 01010900"),
+            &[0, 0, 0, 0, 0, 0, 0, 16],
+        ];
+        klv(&label("060E2B34 02050101 0D010201 01030400"), &value.concat())
+    };
+    let data: Vec<u8> = (0..10_u16)
+        .flat_map(|frame| ancillary(&zoomed(24 + frame / 5, 100), 100, 1, false))
+        .collect();
+    let beside = [pack(1), picture.repeat(10), pack(2), data, pack(3)].concat();
+    let mxf = Mxf { beside, length: 10, ..Mxf::default() };
+    assert_eq!(pieces(&mxf.bytes()), "0 24 x1, 5 25 x1");
+}
+
+/// A walk over a hundred gigabytes reads keys and lengths, not pictures.
+#[test]
+fn a_walk_over_all_frames_reads_little_of_each() {
+    let whole = Mxf {
+        beside: zoomed(24, 100),
+        later: (0..99).map(|_| zoomed(24, 100)).collect(),
+        length: 100,
+        ..Mxf::default()
+    };
+    let bytes = whole.bytes();
+    let source: &dyn ReadAt = &&bytes[..];
+    let watched = Watched::new(source);
+    read_frames(&source, Some(&watched), "A.mxf");
+    let sum: usize = watched.reads().iter().map(|(_, count)| count).sum();
+    assert!(sum <= bytes.len() + 4096 * 4, "{sum} of {}", bytes.len());
+    // Blocks that are nothing but keys and lengths, without end.
+    let empty = klv(&label("060E2B34 01020101 0D010301 15010500"), &[]);
+    let endless = Mxf { beside: empty.repeat(200_000), ..Mxf::default() };
+    assert_eq!(pieces(&endless.bytes()), "");
 }

@@ -4,7 +4,7 @@
 
 use lensmend::finding::{Code, Finding, Spot};
 use lensmend::notes::{
-    AttachmentNote, ClipNames, NoteRow, Notes, StopNote, Target, looks_like_notes, parse,
+    AttachmentNote, ClipNames, FocalNote, NoteRow, Notes, StopNote, Target, looks_like_notes, parse,
 };
 use lensmend::units::Unit;
 use proptest::prelude::*;
@@ -139,7 +139,8 @@ fn check(row: &Row, read: &NoteRow) {
     };
     assert_eq!(read.target, Target::Clips(vec![clip]));
     assert_eq!(read.lens.as_ref().unwrap().value, row.lens);
-    let focal = read.focal.as_ref().unwrap().value.number();
+    let FocalNote::At(focal) = read.focal.as_ref().unwrap().value else { panic!("{read:?}") };
+    let focal = focal.number();
     assert!((focal * 10.0 - f64::from(row.focal)).abs() < 1e-9);
     let focus = read.focus.as_ref().unwrap().value.number();
     assert!((focus * 10.0 - f64::from(row.focus)).abs() < 1e-9);
@@ -208,7 +209,8 @@ proptest! {
 
 /// Code, line, column and the part of the line that a finding means.
 fn pointed(finding: &Finding) -> (Code, u64, u64, String) {
-    let Some(Spot::Text { line, column, excerpt }) = finding.place.as_ref().map(|p| &p.spot) else {
+    let Some(Spot::Text { line, column, excerpt, .. }) = finding.place.as_ref().map(|p| &p.spot)
+    else {
         panic!("{finding:?} points at no text")
     };
     let excerpt = excerpt.as_ref().unwrap();
@@ -221,7 +223,7 @@ fn every_fault_is_pointed_at_in_one_run() {
     let text = "Day 3\n\nClip;Lenz;Lens;Focal mm;Stop;Focus;Reducer\n\
         C003;a;Sorrel 50;50;2.8.5;2,4 m;0.71\n\
         ;;;;;;\n\
-        C004;;Sorrel 50;35>70; abc ;2.4;-\n\
+        C004;;Sorrel 50;24-70; abc ;2.4;-\n\
         ;;Sorrel 50;50;2;;\n\
         C009-C005;;Sorrel 50;50;2;;\n\
         \"C010\nC011\";;\"Bühne\";0;4;\"6'3\"\"\";bare\n\
@@ -231,7 +233,7 @@ fn every_fault_is_pointed_at_in_one_run() {
     let expected = [
         (Code::NotesHeading, 3, 6, "Lenz"),
         (Code::NotesCell, 4, 21, "2.8.5"),
-        (Code::NotesCell, 6, 17, "35>70"),
+        (Code::NotesCell, 6, 17, "24-70"),
         (Code::NotesCell, 6, 24, "abc"),
         (Code::NotesCell, 6, 29, "2.4"),
         (Code::NotesRow, 7, 1, ";;Sorrel 50;50;2;;"),

@@ -123,33 +123,60 @@ fn a_strangers_file_at_a_sidecars_place_stays() {
     }
     let found = findings(&ran.out);
     for name in &strange {
-        let place = ("output.kept".to_owned(), format!("sidecars/A003/{name}"));
+        // The first is a file, but no XMP that could be merged.
+        let code = if *name == strange[0] { "output.broken" } else { "output.kept" };
+        let place = (code.to_owned(), format!("sidecars/A003/{name}"));
         assert!(found.contains(&place), "{name}: {found:?}");
     }
-    assert_eq!(found.iter().filter(|(code, _)| code == "output.kept").count(), strange.len());
+    assert_eq!(found.iter().filter(|(code, _)| code == "output.kept").count(), strange.len() - 1);
     assert_eq!(paths(&shoot.out).iter().filter(|path| is_sidecar(path)).count(), 18);
     assert!(shoot.out.join("lens-table.csv").exists());
 }
 
 #[test]
-fn a_sidecar_edited_by_hand_is_kept_until_it_is_taken_away() {
+fn what_a_person_changed_in_a_sidecar_is_kept_until_it_is_given_up() {
     let shoot = Shoot::sample();
     shoot.annotate([]).exits(1);
     let whole = tree(&shoot.out);
     let edited = shoot.out.join("sidecars/B001/B001C001_1114_OM.xmp");
-    let text = fs::read_to_string(&edited).unwrap() + "<!-- checked, K. -->\n";
-    fs::write(&edited, &text).unwrap();
-    let reel = shoot.out.join("sidecars/B001");
-    let stamp = stamps(&reel);
-    for _ in 0..2 {
-        let ran = shoot.annotate(["--json"]).exits(1);
-        let kept = ("output.kept".into(), "sidecars/B001/B001C001_1114_OM.xmp".into());
-        assert!(findings(&ran.out).contains(&kept));
-        assert_eq!(stamps(&reel), stamp);
+    let name = "sidecars/B001/B001C001_1114_OM.xmp".to_owned();
+    let written = fs::read_to_string(&edited).unwrap();
+    // A remark beside the values is nobody's business; values and whole properties are.
+    let slate = "<xmpDM:scene>24A</xmpDM:scene>";
+    assert!(written.contains(slate));
+    for (from, to, code) in [
+        ("</x:xmpmeta>", "</x:xmpmeta><!-- checked, K. -->", None),
+        (slate, "<xmpDM:scene>24B</xmpDM:scene>", Some("output.edited")),
+        (slate, "", Some("output.edited")),
+        ("<lensmend:lens>", "<lensmend:lens>the old ", Some("output.edited")),
+    ] {
+        fs::write(&edited, written.replace(from, to)).unwrap();
+        // The record knows the edited file afterwards; from then on nothing may change.
+        let mut before = None;
+        for _ in 0..2 {
+            let ran = shoot.annotate(["--json"]).exits(1);
+            let found: Vec<_> = findings(&ran.out)
+                .into_iter()
+                .filter(|(found, _)| found.starts_with("output."))
+                .collect();
+            let expected: Vec<_> =
+                code.iter().map(|code| (code.to_string(), name.clone())).collect();
+            assert_eq!(found, expected, "{to}");
+            assert_eq!(fs::read_to_string(&edited).unwrap(), written.replace(from, to));
+            let stamps = stamps(&shoot.out);
+            assert!(before.is_none_or(|before| before == stamps), "{to}");
+            before = Some(stamps);
+        }
+        if code.is_some() {
+            let ran = shoot.annotate(["--replace-edited", "--json"]).exits(1);
+            assert!(!findings(&ran.out).iter().any(|(code, _)| code.starts_with("output.")));
+            assert_eq!(fs::read_to_string(&edited).unwrap(), written, "{to}");
+        } else {
+            fs::remove_file(&edited).unwrap();
+            shoot.annotate([]).exits(1);
+        }
+        assert_eq!(tree(&shoot.out), whole);
     }
-    fs::remove_file(&edited).unwrap();
-    shoot.annotate([]).exits(1);
-    assert_eq!(tree(&shoot.out), whole);
 }
 
 #[test]

@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use chrono::NaiveDateTime;
 use lensmend::annotation::{Annotation, Setup, Shoot, Verdict};
 use lensmend::dump::{Clip, Dump, Part};
 use lensmend::finding::{Code, Level};
@@ -13,7 +14,7 @@ use lensmend::reconcile::{Trust, reconcile};
 use lensmend::recorded::{FileFacts, LensData, Reading, Recorded};
 use lensmend::sourced::{Basis, Origin, Sourced};
 use lensmend::timecode::{Counting, Timecode};
-use lensmend::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
+use lensmend::units::{FNumber, Factor, Meters, Millimeters, Raster, TNumber, Unit};
 
 const KIT: &str = r#"
 [[mount]]
@@ -124,13 +125,13 @@ body-mount = "body"
 thickness = 26
 "#;
 
-fn kit() -> Kit {
+pub(crate) fn kit() -> Kit {
     let found = kit::parse("kit.toml", KIT.as_bytes());
     assert_eq!(found.findings, [], "the kit of these tests is clean");
     found.value
 }
 
-fn media(text: &str) -> Recorded {
+pub(crate) fn media(text: &str) -> Recorded {
     let origin =
         Origin::Media { file: Arc::from("A001C001.mov"), path: Arc::from("moov"), offset: 0 };
     let sourced = |value| Some(Sourced::new(value, origin.clone()));
@@ -154,12 +155,27 @@ fn media(text: &str) -> Recorded {
             "p" => recorded.focal_length = reading(Millimeters::new(number), step, &origin),
             "f" => recorded.f_number = reading(FNumber::new(number), step, &origin),
             "T" => recorded.t_number = reading(TNumber::new(number), 0.05, &origin),
+            "c" => recorded.created = Some(Sourced::new(time(value), origin.clone())),
+            "n" => recorded.frames = Some(Sourced::new(value.parse().unwrap(), origin.clone())),
+            "S" => recorded.serial = sourced(value.to_owned()),
+            "t" => {
+                let drop = value.contains(';');
+                let counting = Counting::new(if drop { 30 } else { 25 }, drop).unwrap();
+                let rate = if drop { Ratio::new(30000, 1001) } else { Ratio::new(25, 1) };
+                recorded.rate = Some(Sourced::new(rate.unwrap(), origin.clone()));
+                let start = Timecode::parse(value, counting);
+                recorded.start = start.map(|start| Sourced::new(start, origin.clone()));
+            }
             "d" => recorded.focus_distance = reading(Meters::new(number), 0.05, &origin),
             "L" => recorded.lens = sourced(value.replace('_', " ")),
             _ => panic!("{word}"),
         }
     }
     recorded
+}
+
+fn time(text: &str) -> NaiveDateTime {
+    NaiveDateTime::parse_from_str(text, "%Y-%m-%dT%H:%M:%S").unwrap()
 }
 
 fn reading<U: Unit>(value: Option<U>, half_step: f64, origin: &Origin) -> Option<Reading<U>> {
@@ -185,12 +201,12 @@ fn resolve(recorded: &str, notes: &str, kit: &Kit, trust: Trust) -> Shoot {
     reconcile(&clip(), &facts, &[found.value], kit, trust)
 }
 
-fn first(shoot: &Shoot) -> &Setup {
+pub(crate) fn first(shoot: &Shoot) -> &Setup {
     let Annotation { setups, .. } = &shoot.clips[0];
     setups.first()
 }
 
-fn said(verdict: Option<Verdict>, value: Option<f64>) -> String {
+pub(crate) fn said(verdict: Option<Verdict>, value: Option<f64>) -> String {
     let verdict = verdict.map_or("-", Verdict::word);
     value.map_or(verdict.to_owned(), |value| {
         format!("{verdict} {}", lensmend::number::short(value, 3))
@@ -282,6 +298,45 @@ p50             | p50,,,weak,          | unresolved      | -              | -
 p30             | z,,,r,               | unresolved      | -              | -
 p50             | p50,,,,              | unresolved      | -              | -
 f2              | p50,,,r,             | filled 35.5     | unresolved     | -
+# noted a little wider than the ring goes, and as wide as it goes
+                | m24,,T1.4,r,         | filled 17.26    | unresolved     | unresolved
+                | m24,,T1.5,r,         | filled 17.26    | filled 1.004   | filled 1.093
+                | p50,,f/1.2,r,        | filled 35.5     | unresolved     | unresolved
+                | z,70,2.8,ext,        | filled 98       | filled 3.96    | -
+                | z,70,2.7,ext,        | filled 98       | unresolved     | unresolved
+# both in one clip, alike and by halves
+p50 f2.8        | p50,,2.8,ext,        | scaled 70       | scaled 3.96    | -
+p70 f4          | p50,,2.8,ext,        | kept 70         | kept 4         | -
+p36 f2.8        | p50,,2.8,r,          | kept 36         | scaled 2.008   | -
+p50 f2          | p50,,2.8,r,          | scaled 35.5     | kept 2         | -
+p50 f2          | p50,,2,half,         | scaled 32       | scaled 1.28    | -
+p32 f1.3        | p50,,2,half,         | kept 32         | kept 1.3       | -
+p50             | p50,,,half,          | scaled 32       | -              | -
+p35 f2          | p35,,2,none,         | kept 35         | kept 2         | -
+T2              | m24,,T2.8,r,         | filled 17.26    | filled 1.893   | kept 2
+# no stop noted: a ring opens no farther than it does
+f1              | p50,,,r,             | filled 35.5     | kept 1         | -
+f0.7            | p50,,,r,             | filled 35.5     | unresolved     | -
+f1              | p50,,,plain,         | filled 50       | unresolved     | -
+# zooms
+p24             | z,24,,r,             | scaled 17.04    | -              | -
+p70             | z,70,,r,             | scaled 49.7     | -              | -
+p50             | z,70,,r,             | kept 50         | -              | -
+p72             | z,,,r,               | scaled 51.12    | -              | -
+# a focal length noted alone
+p50             | ,50,,r,              | scaled 35.5     | -              | -
+p35.5~0.05      | ,50,,r,              | kept 35.5       | -              | -
+# no lens noted: the lenses of the kit that go on it, or the name in the media
+p20             | ,,,r,                | kept 20         | -              | -
+p68             | ,,,r,                | scaled 48.28    | -              | -
+p28             | ,,,r,                | unresolved      | -              | -
+p100            | ,,,r,                | unresolved      | -              | -
+p100            | ,,,marks,            | scaled 72       | -              | -
+p50 LSorrel_50  | ,,,r,                | scaled 35.5     | -              | -
+p36 LSorrel_50  | ,,,r,                | kept 36         | -              | -
+p50 LOther_50mm | ,,,r,                | scaled 35.5     | -              | -
+p36 LOther_50mm | ,,,r,                | kept 36         | -              | -
+p20 LOther_24-70mm | ,,,r,             | kept 20         | -              | -
 # both fit, and the kit says what the attachment reports
 p40             | z,,,marks,           | scaled 28.8     | -              | -
 p40             | z,,,smart,           | kept 40         | -              | -
@@ -311,7 +366,7 @@ fn the_table() {
         assert!(warned || !unresolved, "an unresolved field is listed for a person: {line}");
         count += 1;
     }
-    assert!(count > 60, "{count} cases");
+    assert!(count >= 100, "{count} cases");
 }
 
 #[test]
@@ -629,4 +684,42 @@ fn lens_data_per_frame_cuts_the_clip() {
         format!("{} {}", piece.start, lensmend::number::short(focal.unwrap_or(0.0), 3))
     });
     assert_eq!(told.collect::<Vec<_>>(), ["0 46.15", "40 42.6", "41 39.05"]);
+}
+
+/// RDD 18, tag 8006: percent, so that a step is a hundredth. It is compared, and scales nothing.
+#[test]
+fn a_recorded_extender_is_compared_and_never_applied() {
+    let with = |percent: Option<f64>, attachment: &str| {
+        let extender = percent.map(|percent| Reading {
+            value: Factor::new(percent / 100.0).unwrap(),
+            raw: String::new(),
+            half_step: 0.005,
+            origin: Origin::Computed("test"),
+        });
+        let recorded = Recorded { extender, ..media("p35") };
+        let table = format!("Clip,Lens,Attachment\nA001C001,p35,{attachment}\n");
+        let notes = notes::parse("notes.csv", table.as_bytes()).value;
+        let facts = vec![vec![FileFacts { recorded, header_sha256: None }]];
+        let shoot = reconcile(&clip(), &facts, &[notes], &kit(), Trust::Nobody);
+        let told = shoot.findings.iter().find(|f| f.code == Code::AttachmentExtender);
+        let told = told.map(|f| f.message.clone()).unwrap_or_default();
+        let setup = shoot.clips[0].setups.pieces().next().unwrap().value.clone();
+        (setup.focal_length.value.map(|f| f.value.get()), told)
+    };
+    let (plain, none) = with(None, "r");
+    assert!(plain.is_some() && none.is_empty());
+    // The reducer magnifies 0.71.
+    for (percent, attachment, wanted) in [
+        (71.0, "r", ""),
+        (100.0, "r", ""),
+        (140.0, "r", "1.4x, r magnifies 0.71x"),
+        (140.0, "", "1.4x, and what stood between lens and camera is not known"),
+        (140.0, "none", "1.4x, but nothing is said to have stood"),
+        (100.0, "none", ""),
+    ] {
+        let (focal, told) = with(Some(percent), attachment);
+        assert_eq!(focal, with(None, attachment).0, "{percent} {attachment}");
+        assert_eq!(told.is_empty(), wanted.is_empty(), "{percent} {attachment}: {told}");
+        assert!(told.contains(wanted), "{percent} {attachment}: {told}");
+    }
 }

@@ -1,15 +1,16 @@
 //! Headers of pictures: the facts that must come out of them, and what hostile ones must not do.
 
-use std::time::{Duration, Instant};
-
 use lensmend::finding::Code;
 use lensmend::read_at::{ReadAt, Watched};
 use lensmend::recorded::{Container, Recorded, read};
+use lensmend::sourced::Origin;
 
+use crate::fixtures::{CODE, GUID, extended, pictures};
 use crate::frames::{
     LITTLE, Put, Values, WAYS, attribute, attributes, dng, exif_segment, exr, heif, jpeg, taken,
     tiff,
 };
+use crate::workshop::bounded;
 
 /// Facts and codes in one line.
 fn told(bytes: &[u8]) -> String {
@@ -41,7 +42,6 @@ fn recorded(bytes: &[u8]) -> Recorded {
 }
 
 const TAKEN: &str = "created 2026-11-14 10:02:11, K-0042, Sorrel 35, 35 mm (35/1), f/2.8000, 1.5 m";
-const CODE: [u8; 8] = [4, 3, 2, 1, 0, 0, 0, 0];
 
 #[test]
 fn a_dng_frame_in_every_byte_order() {
@@ -129,33 +129,18 @@ fn an_openexr_frame_of_one_part_or_many() {
     assert_eq!(recorded(&exr(&[attributes()])).tags.len(), attributes().len());
 }
 
-/// Everything that a picture can be, one of each.
-fn everything() -> Vec<Vec<u8>> {
-    let mut main = taken();
-    main.push(Put(
-        0x02BC,
-        Values::Bytes(crate::boxes::packet("<rdf:Description e:FNumber='4/1'/>")),
-    ));
-    let fields = tiff(LITTLE, &[vec![Put(0x8769, Values::Directories(vec![1]))], main.clone()]);
-    let mut all: Vec<Vec<u8>> = WAYS.iter().map(|way| dng(*way, CODE, main.clone())).collect();
-    all.push(jpeg(&[exif_segment(&fields)]));
-    all.push(heif(&fields));
-    all.push(exr(&[attributes()]));
-    all.push(exr(&[attributes(), attributes()]));
-    all
-}
-
-/// Reads, and holds the reader to a time that no honest header comes near.
+/// Reads, and holds the reader to work that no honest header comes near.
 fn quick(bytes: &[u8]) -> Vec<Code> {
-    let start = Instant::now();
-    let found = read(&bytes, "frame");
-    assert!(start.elapsed() < Duration::from_secs(1), "{:?}", start.elapsed());
+    let source: &dyn ReadAt = &bytes;
+    let watched = Watched::new(source);
+    let found = read(&watched, "frame");
+    bounded(&watched);
     found.findings.iter().map(|finding| finding.code).collect()
 }
 
 #[test]
 fn cut_at_every_byte() {
-    for bytes in everything() {
+    for bytes in pictures() {
         assert_eq!(quick(&bytes), []);
         for end in 0..bytes.len() {
             quick(&bytes[..end]);
@@ -189,7 +174,7 @@ fn a_picture_behind_the_end_of_the_file_is_cut_off() {
 
 #[test]
 fn every_byte_bent() {
-    for mut bytes in everything() {
+    for mut bytes in pictures() {
         for at in 0..bytes.len() {
             let was = bytes[at];
             for is in [0, 1, 0x7F, 0x80, 0xFF, was ^ 1, was ^ 0x20] {
@@ -257,12 +242,73 @@ fn loops_and_endless_chains() {
 /// However large the file, only its header is read.
 #[test]
 fn little_is_read_of_a_large_file() {
-    for mut bytes in everything() {
+    for mut bytes in pictures() {
         bytes.resize(64 << 20, 0);
         let source: &dyn ReadAt = &&bytes[..];
         let watched = Watched::new(source);
         read(&watched, "frame");
         let sum: usize = watched.reads().iter().map(|(_, count)| count).sum();
         assert!(sum <= 128 << 10, "{sum} bytes in {:?}", watched.reads());
+    }
+}
+
+/// XMP Specification Part 3, "Extended XMP in JPEG": GUID, length of the whole, place of the piece.
+#[test]
+fn xmp_over_several_segments() {
+    const OTHER: &str = "FEDCBA9876543210FEDCBA9876543210";
+    let body = "<rdf:Description><e:FocalLength>355/10</e:FocalLength></rdf:Description>";
+    let packet = String::from_utf8(crate::boxes::packet(body)).unwrap();
+    let (whole, cut) = (packet.len(), packet.find("355").unwrap() + 1);
+    let (front, rest) = packet.split_at(cut);
+    let (middle, back) = rest.split_at(20);
+    let pieces = [
+        (GUID, 0, whole, front),
+        (GUID, cut, whole, middle),
+        (GUID, cut + middle.len(), whole, back),
+    ];
+    let wanted = "35.5 mm (355/10), f/2.8000";
+    let told_of = |pieces: &[(&str, usize, usize, &str)]| {
+        told(&extended(GUID, pieces)).replace("coded 1920x1080, display 1920x1080, ", "")
+    };
+    assert_eq!(told_of(&pieces), wanted);
+    // In any order, with another packet's pieces among them, and one of them twice.
+    let [a, b, c] = pieces;
+    let strange = (OTHER, 0, 5, "hello");
+    assert_eq!(told_of(&[c, strange, a, b, a]), wanted);
+    // The place is that in the file, whichever piece it stands in.
+    let bytes = extended(GUID, &pieces);
+    let read = recorded(&bytes);
+    let Origin::Media { path, offset, .. } = &read.focal_length.unwrap().origin else { panic!() };
+    assert_eq!(&path[..], "APP1/extended XMP/exif:FocalLength");
+    let at = usize::try_from(*offset).unwrap();
+    let met = String::from_utf8_lossy(&bytes[at..at + 8]).into_owned();
+    assert!("</e:FocalLength>".contains(met.trim()), "{met}");
+    // Nothing that does not fit together is used, and what is used says where it ends.
+    let broken = "f/2.8000, media.damaged";
+    let huge = 1 << 31;
+    for (pieces, wanted) in [
+        (vec![strange], "f/2.8000"),
+        (vec![], "f/2.8000"),
+        (vec![b, c], broken),
+        (vec![a], "f/2.8000, media.damaged, media.damaged"),
+        (vec![(GUID, 0, huge, front)], broken),
+        (vec![(GUID, huge, whole, front)], broken),
+        (vec![(GUID, 0, 10, front)], broken),
+        (vec![a, (GUID, cut + 1, whole, middle), c], "f/2.8000, media.damaged, media.damaged"),
+        (vec![a, (GUID, cut, whole + 1, middle), c], "f/2.8000, media.damaged, media.damaged"),
+        (vec![("0123", 0, 0, "")], broken),
+    ] {
+        assert_eq!(told_of(&pieces), wanted, "{pieces:?}");
+    }
+    for end in 0..bytes.len() {
+        quick(&bytes[..end]);
+    }
+    let mut bent = bytes.clone();
+    for at in 0..bent.len() {
+        for is in [0, 0x7F, 0x80, 0xFF] {
+            bent[at] = is;
+            quick(&bent);
+        }
+        bent[at] = bytes[at];
     }
 }

@@ -66,7 +66,11 @@ fn only_two_files_touch_the_disk_and_one_the_clock() {
     for (path, source) in files() {
         for (line, code) in code_of(&source).lines().enumerate() {
             for (words, allowed, remedy) in rules {
-                if !allowed.contains(&path.as_str())
+                // A file may keep a part of itself in its folder.
+                let may = |file: &&str| {
+                    path == *file || path.starts_with(&format!("{}/", file.trim_end_matches(".rs")))
+                };
+                if !allowed.iter().any(may)
                     && let Some(word) = words.iter().find(|word| stands_in(code, word))
                 {
                     broken.push(format!("{path}:{}: {word} {remedy}", line + 1));

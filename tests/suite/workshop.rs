@@ -120,3 +120,10 @@ fn a_difference_names_the_line_and_both_sides() {
     let found = first_difference(b"a\n", b"a\nb\n").unwrap();
     assert_eq!(found, "line 2\n  expected (the end)\n  now      \"b\\n\"");
 }
+
+/// No header, however broken, is worth more work than this: fifty thousand boxes of a page each would be more.
+pub(crate) fn bounded(watched: &lensmend::read_at::Watched) {
+    let reads = watched.reads();
+    let sum: usize = reads.iter().map(|(_, count)| count).sum();
+    assert!(reads.len() <= 60_000 && sum <= 64 << 20, "{} reads, {sum} bytes", reads.len());
+}

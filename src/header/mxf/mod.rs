@@ -1,6 +1,7 @@
 //! MXF (SMPTE ST 377-1): partitions, the sets of the header metadata, and what data stands beside the first picture.
 //!
-//! Deliberately not read: index tables, descriptive metadata, and essence, bar the data elements of the first edit unit.
+//! Deliberately not read: index tables, descriptive metadata, and essence, bar the data elements of the first edit unit
+//! (and, where asked for, of all).
 
 mod ancillary;
 mod block;
@@ -11,9 +12,11 @@ mod partition;
 use std::sync::Arc;
 
 use crate::header::Placed;
+use crate::header::cursor::Limits;
 use crate::header::klv::Label;
 pub use crate::header::mxf::ancillary::Packet;
 use crate::header::reader::Reader;
+use crate::read_at::ReadAt;
 
 /// A whole file.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -22,9 +25,18 @@ pub struct Mxf {
     pub pattern: Option<Placed<Label>>,
     /// Sets of the header metadata in file order.
     pub sets: Vec<Set>,
-    /// Ancillary packets of the first edit unit (ST 436).
+    /// What stands beside the first picture.
+    pub beside: Beside,
+    /// Where the essence begins, and the number of its container as the first partition has it.
+    essence: (u64, u32),
+}
+
+/// Data of one edit unit.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Beside {
+    /// Ancillary packets (ST 436).
     pub packets: Vec<Packet>,
-    /// Other data of the first edit unit, as stored.
+    /// Other data, as stored.
     pub data: Vec<Placed<Vec<u8>>>,
 }
 
@@ -50,6 +62,13 @@ pub struct Item {
     pub offset: u64,
     /// Value as stored.
     pub value: Vec<u8>,
+}
+
+impl Mxf {
+    /// Where the essence begins.
+    pub fn essence(&self) -> u64 {
+        self.essence.0
+    }
 }
 
 impl Set {
@@ -87,6 +106,20 @@ pub(super) fn read(reader: &mut Reader, run_in: u64) -> Mxf {
             mxf.sets = sets;
         }
     }
-    essence::read(reader, behind.saturating_add(head.index_bytes), &mut mxf);
+    mxf.essence = (behind.saturating_add(head.index_bytes), head.body);
+    mxf.beside = essence::first(reader, mxf.essence.0, mxf.essence.1);
     mxf
+}
+
+/// Hands what stands beside each picture of `mxf` to `each`, with the number of the picture from 0, until that has
+/// enough. False where some were left out, because they are too many or the file ends early.
+pub fn each_frame(
+    source: &dyn ReadAt,
+    file: &str,
+    mxf: &Mxf,
+    each: impl FnMut(u64, &Beside) -> bool,
+) -> bool {
+    let limits = Limits::default();
+    let mut reader = Reader::new(source, file, &limits);
+    essence::each(&mut reader, mxf.essence, each)
 }

@@ -36,6 +36,8 @@ pub(super) struct Partition {
     /// Bytes of index behind these.
     pub(super) index_bytes: u64,
     pub(super) pattern: Label,
+    /// Number of the essence container that it holds; 0 for none.
+    pub(super) body: u32,
     /// First byte behind the pack.
     pub(super) end: u64,
 }
@@ -72,9 +74,11 @@ pub(super) fn read(reader: &mut Reader, at: u64) -> Option<Partition> {
     cursor.skip(24)?;
     let footer = cursor.u64()?;
     let (header_bytes, index_bytes) = (cursor.u64()?, cursor.u64()?);
-    cursor.skip(16)?;
+    cursor.skip(12)?;
+    let body = cursor.u32()?;
     let pattern = cursor.array()?;
-    Some(Partition { kind, status, footer, header_bytes, index_bytes, pattern, end: block.end })
+    let end = block.end;
+    Some(Partition { kind, status, footer, header_bytes, index_bytes, pattern, body, end })
 }
 
 /// The partition that repeats the header metadata in finished form, where that of `head` is not finished.

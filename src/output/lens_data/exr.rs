@@ -142,7 +142,7 @@ pub fn attributes(row: &Row<'_>) -> Vec<Attribute> {
     let f_number = single(setup.f_number.value.as_ref());
     let t_number = single(setup.t_number.value.as_ref());
     let numbers = [
-        ("nominalFocalLength", single(setup.lens_engraved.as_ref())),
+        ("nominalFocalLength", super::engraved(setup).map(narrow)),
         ("pinholeFocalLength", single(derived.pinhole.as_ref())),
         ("effectiveFocalLength", single(setup.focal_length.value.as_ref())),
         // Millimetres here; metres in OpenTrackIO.

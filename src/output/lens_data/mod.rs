@@ -11,7 +11,7 @@ pub mod usd;
 
 use std::io;
 
-use crate::annotation::Annotation;
+use crate::annotation::{Annotation, Setup};
 use crate::timecode::Timecode;
 
 use super::Stamp;
@@ -102,6 +102,12 @@ impl Kind {
             Self::Fdl => fdl::write(annotation, wanted),
         }
     }
+}
+
+/// The focal length engraved on a prime, mm; a zoom has none.
+fn engraved(setup: &Setup) -> Option<f64> {
+    let (low, high) = setup.lens_marks.as_ref()?.value.focal;
+    (low == high).then(|| low.get())
 }
 
 /// The rate at which `timecode` counts, as two whole numbers: that of the pictures, or half of it where every label stands

@@ -174,7 +174,9 @@ fn lens(row: &Row<'_>) -> Map<String, Json> {
         ("serialNumber", setup.lens_serial.as_ref().map(|text| &text.value)),
     ];
     put_words(&mut lens, words);
-    put_number(&mut lens, "nominalFocalLength", setup.lens_engraved.as_ref(), 1.0);
+    if let Some(engraved) = super::engraved(setup) {
+        lens.insert("nominalFocalLength".into(), number(engraved));
+    }
     lens
 }
 

@@ -113,7 +113,7 @@ pub fn of_setup(setup: &Setup) -> Option<Piece> {
     ];
     put(&mut numbers, "focalLengthUncertainty", focal.uncertainty);
     put(&mut numbers, "effectiveFocalLength", value(setup.focal_length.value.as_ref()));
-    put(&mut numbers, "engravedFocalLength", value(setup.lens_engraved.as_ref()));
+    put(&mut numbers, "engravedFocalLength", super::engraved(setup));
     put(&mut numbers, "tNumber", value(setup.t_number.value.as_ref()));
     put(&mut numbers, "pupilOffset", value(derived.pupil_offset.as_ref()));
     put(&mut numbers, "filmBackWidth", value(derived.back_width.as_ref()));

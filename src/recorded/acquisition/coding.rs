@@ -45,6 +45,12 @@ pub(super) fn distance(word: u16) -> Option<Coded> {
     Some(Coded { value: scaled(f64::from(digits)), half_step: scaled(0.5) })
 }
 
+/// Hundredths. 0 and all ones are not known.
+pub(super) fn percent(word: u16) -> Option<Coded> {
+    let percent = f64::from(known(word)?);
+    Some(Coded { value: percent / 100.0, half_step: 0.005 })
+}
+
 /// A value of two bytes.
 pub(super) fn word(value: &[u8]) -> Option<u16> {
     value.try_into().ok().map(u16::from_be_bytes)

@@ -1,7 +1,7 @@
-//! Acquisition metadata of the first frame of an MXF file: in ancillary packets (SMPTE ST 436, RDD 18), or as sets that
+//! Acquisition metadata beside a frame of an MXF file: in ancillary packets (SMPTE ST 436, RDD 18), or as sets that
 //! stand by themselves.
 
-use crate::header::mxf::{Mxf, Packet};
+use crate::header::mxf::{Beside, Packet};
 use crate::recorded::acquisition::{self, Acquisition, Whence};
 
 /// Data identifiers of the packets (RDD 18).
@@ -11,10 +11,12 @@ const KEY: [u8; 4] = [0x06, 0x0E, 0x2B, 0x34];
 /// Bytes that may stand in front of each packet's part, to number the parts.
 const LEAD: usize = 8;
 
-pub(super) fn read(mxf: &Mxf, file: &str) -> Acquisition {
-    let packets: Vec<&Packet> = mxf.packets.iter().filter(|packet| packet.kind == KIND).collect();
+/// What stands beside one frame.
+pub(in crate::recorded) fn read(beside: &Beside, file: &str) -> Acquisition {
+    let packets: Vec<&Packet> =
+        beside.packets.iter().filter(|packet| packet.kind == KIND).collect();
     let mut all = joined(&packets, file);
-    for data in &mxf.data {
+    for data in &beside.data {
         all.append(acquisition::sample(&data.value, &Whence::at(file, &data.path, data.offset)));
     }
     all

@@ -5,7 +5,7 @@ use crate::header::Placed;
 use crate::header::mxf::Set;
 use crate::ratio::Ratio;
 use crate::recorded::mxf::{Clip, Reading, value};
-use crate::recorded::{Recorded, several};
+use crate::recorded::{Recorded, Stored, several};
 use crate::units::Raster;
 
 /// Frame layouts whose heights are those of one field: separate fields, and segmented frames (G.2.1).
@@ -16,12 +16,53 @@ pub(super) fn read(reading: &mut Reading, clip: &Clip, recorded: &mut Recorded) 
         raster(reading, descriptor, recorded);
     }
     rate(reading, clip, recorded);
-    let stored = clip.descriptor.and_then(|set| set.item(0x3002, value::duration));
-    let tracks = [clip.stored, clip.shown].into_iter().flatten();
-    let mut lengths = tracks.filter_map(|track| track.sequence.item(0x0202, value::duration));
-    if let Some(frames) = stored.or_else(|| lengths.next()) {
+    let described = clip.descriptor.and_then(|set| set.item(0x3002, value::duration));
+    let length = |track: super::Track| track.sequence.item(0x0202, value::duration);
+    let stored = described.or_else(|| length(clip.stored?));
+    if let Some(trimmed) = trimmed(reading, clip, stored.as_ref()) {
+        let Trimmed { frames, stored } = trimmed;
+        let last = stored.value.frames - stored.value.first_shown - frames.value;
+        let message = format!(
+            "the file plays {} of {} frames: it leaves out {} in front, {last} at the end",
+            frames.value, stored.value.frames, stored.value.first_shown
+        );
+        let hint = "count in frames from the first one played; a program that reads the essence alone shows others";
+        reading.report(Code::MediaTrimmed, stored.offset, &message, hint);
+        recorded.stored = Some(reading.source(&stored, stored.value));
+        recorded.frames = Some(reading.source(&frames, frames.value));
+        return;
+    }
+    if let Some(frames) = stored.or_else(|| length(clip.shown?)) {
         recorded.frames = Some(reading.source(&frames, frames.value));
     }
+}
+
+/// What the package that is played takes of the pictures stored.
+struct Trimmed {
+    frames: Placed<u64>,
+    stored: Placed<Stored>,
+}
+
+/// The part of the stored pictures that is played, where that is not all: one source clip into them, at their own rate
+/// (ST 377-1, annex B: start position and duration). `None` where all is played, and where pictures of other files
+/// are played too.
+fn trimmed(reading: &Reading, clip: &Clip, stored: Option<&Placed<u64>>) -> Option<Trimmed> {
+    let (shown, inside) = (clip.shown?, clip.stored?);
+    let rate = |track: super::Track| track.set.item(0x4B01, value::ratio);
+    if rate(shown)?.value != rate(inside)?.value || reading.graph.parts(&shown).len() != 1 {
+        return None;
+    }
+    let source = reading.graph.clip(&shown)?;
+    let skipped = source.item(0x1201, value::position)?;
+    let first_shown = u64::try_from(skipped.value).ok()?;
+    let frames = shown.sequence.item(0x0202, value::duration)?;
+    let all = stored?.value;
+    let fits = first_shown.checked_add(frames.value)? <= all && frames.value < all;
+    let Placed { path, offset, .. } = skipped;
+    fits.then_some(Trimmed {
+        frames,
+        stored: Placed { value: Stored { frames: all, first_shown }, path, offset },
+    })
 }
 
 /// The stored raster is padded to whole blocks of the coding, such as 1088 lines; the sampled one is the picture that the

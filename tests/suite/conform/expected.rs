@@ -50,7 +50,7 @@ pub(super) fn of_sidecar(record: &Json, clip: &Json, part: usize) -> BTreeMap<St
         .collect();
     let mut sheet = Sheet { properties: BTreeMap::new(), clip, file, pieces };
     sheet.text("xmp:MetadataDate", record["written"].as_str());
-    sheet.media();
+    sheet.media(record, part);
     sheet.timing();
     sheet.optics();
     sheet.log();
@@ -99,18 +99,33 @@ impl<'a> Sheet<'a> {
         self.of_media("codedRaster")?.split_once('x')
     }
 
-    fn media(&mut self) {
+    fn media(&mut self, record: &Json, part: usize) {
         let media = &self.clip["media"];
-        let format = match media["container"].as_str().unwrap() {
+        let container = media["container"].as_str().unwrap();
+        let format = match container {
             "QuickTime" => Some("video/quicktime"),
             "MP4" => Some("video/mp4"),
+            "MXF" => Some("application/mxf"),
+            "TIFF" => Some("image/tiff"),
+            "JPEG" => Some("image/jpeg"),
+            "HEIF" => Some("image/heif"),
             _ => None,
         };
+        self.text("xmpDM:projectName", record["production"].as_str());
+        let model = self.of_media("cameraModel").map(|model| match self.of_media("cameraMaker") {
+            Some(maker) if !model.starts_with(maker) => format!("{maker} {model}"),
+            _ => model.to_owned(),
+        });
+        self.text("xmpDM:cameraModel", model.as_deref());
+        // ISO 16684-1, 8.2.1.2: a date without a zone. The clock was read at the start of the first file.
+        for path in ["exif:DateTimeOriginal", "xmp:CreateDate", "xmpDM:shotDate"] {
+            self.text(path, self.of_media("created").filter(|_| part == 0));
+        }
         self.text("dc:format", format);
         self.text("tiff:Make", self.of_media("cameraMaker"));
         self.text("tiff:Model", self.of_media("cameraModel"));
         self.text("exifEX:BodySerialNumber", self.of_media("cameraSerial"));
-        self.text("xmpDM:tapeName", self.clip["roll"].as_str());
+        self.text("xmpDM:tapeName", self.of_media("reel").or(self.clip["roll"].as_str()));
         if let Some((width, height)) = self.raster() {
             for path in ["tiff:ImageWidth", "xmpDM:videoFrameSize/stDim:w"] {
                 self.text(path, Some(width));
@@ -119,6 +134,11 @@ impl<'a> Sheet<'a> {
                 self.text(path, Some(height));
             }
             self.text("xmpDM:videoFrameSize/stDim:unit", Some("pixel"));
+            // DC-008: of compressed pictures.
+            if ["JPEG", "HEIF"].contains(&container) {
+                self.text("exif:PixelXDimension", Some(width));
+                self.text("exif:PixelYDimension", Some(height));
+            }
         }
         // TIFF 6.0, Orientation: 6 is stored turned a quarter against the clock, so it is shown turned with it.
         let orientation = media["rotation"]["value"].as_u64().map(|turned| match turned {
@@ -206,10 +226,44 @@ impl<'a> Sheet<'a> {
         ] {
             self.text(path, self.throughout(field).and_then(Json::as_str));
         }
+        self.lens_marks();
         let take = self.throughout("take").and_then(Json::as_str);
         self.text("xmpDM:takeNumber", take.filter(|take| take.parse::<u32>().is_ok()));
         let circled = self.throughout("circled").and_then(Json::as_bool);
         self.text("xmpDM:good", circled.map(spelled));
+    }
+
+    /// Exif's specification of the lens, from its marks as the record spells them: `24-70 mm f/2.8-4 T3`.
+    fn lens_marks(&mut self) {
+        let Some(marks) = self.throughout("lensMarks").and_then(Json::as_str) else { return };
+        let (focal, openings) = marks.split_once(" mm").unwrap();
+        let both = |text: &str| {
+            let (from, to) = text.split_once('-').unwrap_or((text, text));
+            [from, to].map(|number| number.parse::<f64>().unwrap())
+        };
+        let f = openings.split(' ').find_map(|word| word.strip_prefix("f/")).map(both);
+        let [low, high] = both(focal);
+        for (at, number) in
+            [(1, Some(low)), (2, Some(high)), (3, f.map(|f| f[0])), (4, f.map(|f| f[1]))]
+        {
+            let path = format!("exifEX:LensSpecification[{at}]");
+            match number {
+                Some(number) => self.number(&path, Some(number), 0.01),
+                // DC-008, LensSpecification: not known.
+                None => self.text(&path, Some("0/0")),
+            }
+        }
+        // DC-008, MaxApertureValue: of the lens; stands where nothing scales the picture.
+        let m = self.throughout("magnification").and_then(Json::as_f64);
+        if m == Some(1.0)
+            && let Some(widest) = f.map(|f| f[0].min(f[1])).filter(|widest| *widest >= 1.0)
+        {
+            // Within the 0.17 in APEX that lie between a mark and the number behind it (ISO 517:2008).
+            self.put(
+                "exif:MaxApertureValue",
+                Expected::Number { number: 2.0 * widest.ln() / 2f64.ln(), off: 0.17 },
+            );
+        }
     }
 
     /// The own namespace: facts of the file at the top, everything else piece by piece.
@@ -222,6 +276,7 @@ impl<'a> Sheet<'a> {
             self.text(&format!("lensmend:{field}"), first[field]["value"].as_str());
         }
         for field in [
+            "reel",
             "frameRate",
             "codedRaster",
             "displayRaster",

@@ -1,6 +1,6 @@
 //! Sidecars read back by three readers that lensmend does not use, and a strict XML parser.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use serde_json::Value as Json;
@@ -27,12 +27,14 @@ const RDF: &str = "http://www.w3.org/1999/02/22-rdf-syntax-ns#";
 struct Sidecar {
     clip: String,
     part: usize,
+    /// Others wrote into it, too.
+    shared: bool,
     strict: String,
     readers: [(&'static str, BTreeMap<String, String>); 3],
 }
 
 /// A run on a shoot, and its sidecars as read back.
-struct Reading {
+pub(super) struct Reading {
     record: Json,
     sidecars: Vec<Sidecar>,
 }
@@ -105,12 +107,35 @@ fn the_headline_numbers_stand_in_every_reader() {
 }
 
 impl Reading {
+    /// What the judges read of `files`, each with its clip, which of its files it belongs to (from 0), and whether others wrote into it.
+    pub(super) fn of(
+        judges: &Judges,
+        record: Json,
+        owners: Vec<(String, usize, bool)>,
+        files: &[PathBuf],
+    ) -> Self {
+        let answers = judges.ask("xmp_values.py", files);
+        let sidecars =
+            owners.into_iter().zip(&answers).map(|((clip, part, shared), answer)| Sidecar {
+                strict: answer["strict_xml"].as_str().unwrap().to_owned(),
+                readers: [
+                    ("toolkit", toolkit(&clip, answer)),
+                    ("exiv2", exiv2(&clip, answer)),
+                    ("rdf", rdf(&clip, answer)),
+                ],
+                clip,
+                part,
+                shared,
+            });
+        Self { sidecars: sidecars.collect(), record }
+    }
+
     fn sidecar(&self, clip: &str) -> &Sidecar {
         self.sidecars.iter().find(|sidecar| sidecar.clip == clip).unwrap()
     }
 }
 
-fn assert_no_complaints(reading: &Reading) {
+pub(super) fn assert_no_complaints(reading: &Reading) {
     let mut complaints = Vec::new();
     for sidecar in &reading.sidecars {
         let clip = reading.record["clips"]
@@ -135,7 +160,22 @@ fn assert_no_complaints(reading: &Reading) {
                     Some(_) => {}
                 }
             }
-            let junk = found.iter().filter(|(path, _)| !expected.contains_key(*path));
+            // What lensmend notes of its own hand: every other property by name, and a digest each.
+            let noted = found.get("lensmend:written").map(|text| noted(text)).unwrap_or_default();
+            let top = |path: &&String| {
+                !path.starts_with("lensmend:written") && *path != "xmp:MetadataDate"
+            };
+            let names: BTreeSet<&str> =
+                found.keys().filter(top).filter_map(|path| path.split(['/', '[']).next()).collect();
+            if sidecar.shared {
+                continue;
+            }
+            if noted != names {
+                complaints.push(format!("{name}: {reader} finds {names:?}, noted are {noted:?}"));
+            }
+            let junk = found
+                .iter()
+                .filter(|(path, _)| !expected.contains_key(*path) && *path != "lensmend:written");
             complaints.extend(junk.map(|(path, found)| {
                 format!("{name}: {reader} finds {path} = {found:?}, which the record does not have")
             }));
@@ -144,6 +184,16 @@ fn assert_no_complaints(reading: &Reading) {
     let count = complaints.len();
     complaints.truncate(20);
     assert!(count == 0, "{count} complaints, of which the first:\n{}", complaints.join("\n"));
+}
+
+fn noted(text: &str) -> BTreeSet<&str> {
+    let pairs = text.split(' ').map(|pair| pair.split_once('=').unwrap());
+    pairs
+        .inspect(|(_, digest)| {
+            assert!(digest.len() == 8 && digest.bytes().all(|b| b.is_ascii_hexdigit()));
+        })
+        .map(|(name, _)| name)
+        .collect()
 }
 
 /// Annotates a shoot into a folder of its own and has the judges read every sidecar.
@@ -164,32 +214,29 @@ fn annotate(judges: &Judges, shoot: &Path) -> Reading {
             owners.push((clip["name"].as_str().unwrap().to_owned(), part));
         }
     }
-    let answers = judges.ask("xmp_values.py", &files);
-    let sidecars = owners.into_iter().zip(&answers).map(|((clip, part), answer)| Sidecar {
-        strict: answer["strict_xml"].as_str().unwrap().to_owned(),
-        readers: [
-            ("toolkit", toolkit(&clip, answer)),
-            ("exiv2", exiv2(&clip, answer)),
-            ("rdf", rdf(&clip, answer)),
-        ],
-        clip,
-        part,
-    });
-    Reading { sidecars: sidecars.collect(), record }
+    let owners = owners.into_iter().map(|(clip, part)| (clip, part, false)).collect();
+    Reading::of(judges, record, owners, &files)
 }
 
 fn toolkit(clip: &str, answer: &Json) -> BTreeMap<String, String> {
     values(clip, &answer["toolkit"]).map(|(path, value)| (path.to_owned(), value)).collect()
 }
 
-/// exiv2 calls `exif:FocalLength` `Xmp.exif.FocalLength`.
+/// exiv2 calls `exif:FocalLength` `Xmp.exif.FocalLength`, and writes an array of plain values as one text.
 fn exiv2(clip: &str, answer: &Json) -> BTreeMap<String, String> {
     let path = |key: &str| {
         let (prefix, rest) = key.strip_prefix("Xmp.")?.split_once('.')?;
         Some(format!("{prefix}:{rest}"))
     };
     values(clip, &answer["exiv2"])
-        .map(|(key, value)| (path(key).unwrap_or_else(|| key.to_owned()), value))
+        .flat_map(|(key, value)| {
+            let path = path(key).unwrap_or_else(|| key.to_owned());
+            if path != "exifEX:LensSpecification" {
+                return vec![(path, value)];
+            }
+            let items = value.split(", ").enumerate();
+            items.map(|(at, item)| (format!("{path}[{}]", at + 1), item.to_owned())).collect()
+        })
         .collect()
 }
 

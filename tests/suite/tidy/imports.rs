@@ -4,8 +4,20 @@ use super::source::{code_of, files};
 
 /// Modules that everyone may use. Among themselves they use only each other.
 const VOCABULARY: &[&str] = &[
-    "units", "ratio", "timecode", "estimate", "sourced", "track", "finding", "number", "naming",
-    "read_at", "stops", "fields",
+    "units",
+    "ratio",
+    "timecode",
+    "estimate",
+    "sourced",
+    "track",
+    "finding",
+    "number",
+    "naming",
+    "read_at",
+    "stops",
+    "fields",
+    "fingerprint",
+    "watch",
 ];
 
 /// Stands for every module of the vocabulary.
@@ -16,12 +28,13 @@ const ALL: &str = "all";
 /// What each module may use besides itself; a longer path allows only what is below it.
 const TABLE: &[(&str, &[&str])] = &[
     ("main", &["cli", "terminal"]),
-    ("terminal", &["cli", "run", "output"]),
+    ("terminal", &["cli", "run", "output", WORDS]),
     ("cli", &[]),
     ("run", &[ALL]),
-    ("folder", &["dump::walk", "lists", "notes"]),
+    ("folder", &["dump::walk", "lists", "notes", "seal::managed"]),
     ("inputs", &["annotation", "dump", "folder", "kit", "lists", "notes", "recorded", WORDS]),
     ("dump", &[WORDS]),
+    ("seal", &["dump", WORDS]),
     ("header", &[WORDS]),
     ("recorded", &["header", WORDS]),
     ("notes", &[WORDS]),
@@ -31,6 +44,7 @@ const TABLE: &[(&str, &[&str])] = &[
     ("optics", &["estimate", "units"]),
     ("measure", &["notes", "kit", "optics::attachment", "optics::pinhole", WORDS]),
     ("annotation", &["recorded", WORDS]),
+    ("sheet", &["annotation", "kit", "notes", WORDS]),
     ("train", &["kit", "optics", "annotation", WORDS]),
     ("prep", &["kit", "optics", "train", WORDS]),
     (
@@ -45,10 +59,20 @@ const TABLE: &[(&str, &[&str])] = &[
     ),
     (
         "output",
-        &["annotation", "comparison", "cut", "measure", "prep", "recorded", "turnover", WORDS],
+        &[
+            "annotation",
+            "comparison",
+            "cut",
+            "measure",
+            "prep",
+            "recorded",
+            "sheet",
+            "turnover",
+            WORDS,
+        ],
     ),
     ("place", &["dump::walk::read_input", "dump::walk::UNFINISHED", WORDS]),
-    ("outputs", &["annotation", "dump::walk", "folder", "output", "place", WORDS]),
+    ("outputs", &["annotation", "dump::walk", "folder", "output", "place", "seal", WORDS]),
 ];
 
 #[test]
