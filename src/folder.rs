@@ -27,7 +27,11 @@ pub const LENS_DATA: &str = "lens-data";
 pub const TURNOVER: &str = "turnover.json";
 /// Name of its journal.
 pub const TURNOVER_JOURNAL: &str = "unfinished-turnover.json";
-/// Name of its table.
+/// Name of the record of stamped plates in their folder.
+pub const STAMPED: &str = "stamp.json";
+/// Name of its journal.
+pub const STAMPED_JOURNAL: &str = "unfinished-stamp.json";
+/// Name of the table of a turnover.
 pub const TURNOVER_TABLE: &str = "turnover.csv";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";

@@ -9,6 +9,7 @@
 )]
 
 mod folders;
+pub mod stream;
 
 use std::borrow::Cow;
 use std::collections::BTreeSet;

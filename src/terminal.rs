@@ -65,7 +65,10 @@ pub fn start(cli: &Cli) -> ExitCode {
 
 /// True for commands that ask while they run whether to go on; the others end as they would without being watched.
 fn is_long(cli: &Cli) -> bool {
-    matches!(cli.command, Command::Scan(_) | Command::Annotate(_) | Command::Turnover(_))
+    matches!(
+        cli.command,
+        Command::Scan(_) | Command::Annotate(_) | Command::Turnover(_) | Command::Stamp(_)
+    )
 }
 
 /// The exit code of a run whose result could not be printed: 2 would say that nothing was written.
@@ -73,6 +76,7 @@ fn unprinted(cli: &Cli, code: u8) -> u8 {
     match &cli.command {
         Command::Annotate(annotate) if !annotate.dry_run && code < 2 => 1,
         Command::Turnover(turnover) if !turnover.dry_run && code < 2 => 1,
+        Command::Stamp(stamp) if !stamp.dry_run && code < 2 => 1,
         Command::Sheet(sheet) if sheet.into.is_some() && !sheet.dry_run && code < 2 => 1,
         _ => 2,
     }
@@ -95,6 +99,7 @@ fn stamp(cli: &Cli) -> Result<Stamp> {
     let flag = match &cli.command {
         Command::Annotate(annotate) => annotate.date.as_deref(),
         Command::Turnover(turnover) => turnover.date.as_deref(),
+        Command::Stamp(stamp) => stamp.date.as_deref(),
         Command::Sheet(sheet) => sheet.date.as_deref(),
         _ => None,
     };

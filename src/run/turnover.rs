@@ -11,7 +11,7 @@ use crate::inputs;
 use crate::kit::{Kit, Plate};
 use crate::output::turnover::{Handed, cameras, edl, otio, page, record, table, text};
 use crate::output::{Stamp, findings};
-use crate::outputs::package::{self, Folder, Item, Kind};
+use crate::outputs::package::{self, Files, Folder, Item, Kind};
 use crate::ratio::{FrameRate, parse_rate};
 use crate::turnover::{Request, turn_over};
 use crate::watch::Watch;
@@ -21,7 +21,7 @@ use super::shoot::Given;
 use super::{Look, Outcome, annotate, code, refuse};
 
 /// What is said of a cut or kit that cannot be used.
-const NO_CUT: &str = "The cut cannot be read; nothing was written.";
+pub(super) const NO_CUT: &str = "The cut cannot be read; nothing was written.";
 
 const KIND: Kind = Kind { record: TURNOVER, format: record::FORMAT, journal: TURNOVER_JOURNAL };
 
@@ -87,7 +87,7 @@ pub(super) fn turnover(
         record::write(&handed, &shoot.inputs, outputs, &all, stamp)
     };
     let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp, watch };
-    let done = package::write(KIND, folder, &items, &make)?;
+    let done = package::write(KIND, folder, Files { whole: &items, streams: &[] }, &make)?;
     let all = [found.as_slice(), &done.findings].concat();
     let result = if request.json {
         done.record
@@ -101,7 +101,7 @@ pub(super) fn turnover(
     Ok(Outcome { result, talk, code: code(&all) })
 }
 
-fn rate(text: Option<&str>) -> Result<Option<FrameRate>> {
+pub(super) fn rate(text: Option<&str>) -> Result<Option<FrameRate>> {
     let Some(text) = text else { return Ok(None) };
     let rate = parse_rate(text).filter(|rate| (1.0..=240.0).contains(&rate.to_f64()));
     rate.map(Some).ok_or_else(|| {
@@ -109,7 +109,7 @@ fn rate(text: Option<&str>) -> Result<Option<FrameRate>> {
     })
 }
 
-fn plate<'a>(id: Option<&str>, kit: &'a Kit) -> Result<Option<&'a Plate>> {
+pub(super) fn plate<'a>(id: Option<&str>, kit: &'a Kit) -> Result<Option<&'a Plate>> {
     let Some(id) = id else { return Ok(None) };
     if let Some(plate) = kit.plates.iter().find(|plate| plate.id == id) {
         return Ok(Some(plate));
