@@ -16,6 +16,7 @@ mod mxf;
 mod pictures;
 pub(crate) mod random;
 mod sidecars;
+mod stamp;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

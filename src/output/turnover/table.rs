@@ -32,7 +32,7 @@ const OF_SHOT: [&str; 17] = [
 
 /// Fields of the piece, as in the lens table.
 const FIELDS: &str = "clip,file,part,roll,camera,mode,start-timecode,end-timecode,frames,frame-rate,coded-raster,\
-lens,lens-serial,attachment,magnification,lens-focal-length,engraved-focal-length,\
+lens,lens-serial,attachment,magnification,lens-focal-length,\
 focal-length,focal-length.uncertainty,focal-length.basis,focal-length.verdict,\
 pinhole-focal-length,pinhole-focal-length.uncertainty,pinhole-focal-length.basis,\
 pupil-offset,pupil-offset.uncertainty,pupil-offset.basis,f-number,f-number.uncertainty,f-number.basis,f-number.verdict,\
