@@ -4,16 +4,17 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 
-use crate::annotation::Shoot;
+use crate::annotation::{Annotation, Shoot};
 use crate::cli::Stamp as Request;
 use crate::cut;
 use crate::dump::walk::{self, MediaFile, read_input, shown};
 use crate::finding::{Code, Finding, Found, Level, Place};
-use crate::folder::{self, LARGEST_INPUT, STAMPED, STAMPED_JOURNAL};
+use crate::folder::{self, LARGEST_INPUT, STAMPED, STAMPED_JOURNAL, Sources};
 use crate::inputs;
 use crate::kit::Plate;
+use crate::naming::Naming;
 use crate::output::lens_data::exr;
-use crate::output::stamp::{copy, plan};
+use crate::output::stamp::{Plan, copy, plan};
 use crate::output::stamped::{self, Stamped};
 use crate::output::{Stamp, findings};
 use crate::outputs::package::{self, Files, Folder, Kind, Stream};
@@ -55,28 +56,13 @@ pub(super) fn stamp(
     let mut found = Vec::new();
     let Found { value: files, findings: unread } = walk::plates(&request.plates);
     found.extend(unread);
-    let shots = match &request.cut {
-        None => None,
-        Some(path) => {
-            let bytes = read_input(path, LARGEST_INPUT)
-                .with_context(|| format!("cannot read the cut {}", path.display()))?;
-            let name = sources.name(path);
-            let Found { value, findings } = cut::parse(&name, &bytes);
-            if findings.iter().any(|finding| finding.level() == Level::Fault) {
-                return refuse(&findings, super::turnover::NO_CUT, request.json, stamp, look);
-            }
-            found.extend(findings);
-            shoot.inputs.push(inputs::input("cut", &name, &bytes));
-            let asked = turnover::Request {
-                handles: request.handles,
-                first_frame: request.first_frame.unwrap_or(FIRST),
-                rate: rate(request.rate.as_deref())?,
-                plate: kit_plate,
-                naming: &naming,
-            };
-            Some(turn_over(value, &shoot, &asked).shots)
-        }
-    };
+    let cut = shots(request, &sources, &mut shoot, (kit_plate, &naming))?;
+    let of_cut = cut.as_ref().map(|cut| cut.findings.clone()).unwrap_or_default();
+    if of_cut.iter().any(|finding| finding.level() == Level::Fault) {
+        return refuse(&of_cut, super::turnover::NO_CUT, request.json, stamp, look);
+    }
+    found.extend(of_cut);
+    let shots = cut.map(|cut| cut.value);
     let names: Vec<Named> = files.into_iter().map(Named::of).collect();
     let called: Vec<Vec<&str>> = names.iter().map(Named::called).collect();
     let clips = if shots.is_none() { clips_called(&shoot, &naming, &called) } else { Vec::new() };
@@ -99,20 +85,13 @@ pub(super) fn stamp(
             }
         };
         let Some(annotation) = shoot.clips.get(clip) else { continue };
-        let raster = annotation.clip.media.coded.as_ref().map(|coded| coded.value);
-        let seen = kit_plate.map(|plate: &Plate| {
-            raster.and_then(|raster| area(Some(plate), raster, annotation.setups.at(frame)))
-        });
-        let attributes = exr::of_frame(annotation, frame, seen.as_ref().map(Option::as_ref));
         let path = request.plates.join(&name.path);
-        let planned = MediaFile::open(&path)
-            .map_err(|error| error.to_string())
-            .and_then(|source| plan(&source, &attributes));
-        let planned = match planned {
+        let planned = match planned(&path, annotation, frame, kit_plate) {
             Ok(planned) => planned,
             Err(why) => {
                 let hint = "write the plate again; what is not understood is not copied";
-                found.push(trouble(Code::StampRefused, format!("no copy was made: {why}"), hint));
+                let words = format!("no copy was made: {why}");
+                found.push(trouble(Code::StampRefused, words, hint));
                 continue;
             }
         };
@@ -155,6 +134,45 @@ pub(super) fn stamp(
     let mut talk = annotate::used(&sources, &read.notes.value, &dump);
     talk.push(done.talk);
     Ok(Outcome { result, talk, code: code(&all) })
+}
+
+/// How the copy of a plate with the lens data of its frame is made.
+fn planned(
+    path: &Path,
+    annotation: &Annotation,
+    frame: u64,
+    plate: Option<&Plate>,
+) -> Result<Plan, String> {
+    let raster = annotation.clip.media.coded.as_ref().map(|coded| coded.value);
+    let seen = plate.map(|plate| {
+        raster.and_then(|raster| area(Some(plate), raster, annotation.setups.at(frame)))
+    });
+    let attributes = exr::of_frame(annotation, frame, seen.as_ref().map(Option::as_ref));
+    let source = MediaFile::open(path).map_err(|error| error.to_string())?;
+    plan(&source, &attributes)
+}
+
+/// The shots of the cut that plates are called after; `None` without one.
+fn shots(
+    request: &Request,
+    sources: &Sources,
+    shoot: &mut Shoot,
+    (plate, naming): (Option<&Plate>, &Naming),
+) -> Result<Option<Found<Vec<Shot>>>> {
+    let Some(path) = &request.cut else { return Ok(None) };
+    let bytes = read_input(path, LARGEST_INPUT)
+        .with_context(|| format!("cannot read the cut {}", path.display()))?;
+    let name = sources.name(path);
+    let Found { value, findings } = cut::parse(&name, &bytes);
+    shoot.inputs.push(inputs::input("cut", &name, &bytes));
+    let asked = turnover::Request {
+        handles: request.handles,
+        first_frame: request.first_frame.unwrap_or(FIRST),
+        rate: rate(request.rate.as_deref())?,
+        plate,
+        naming,
+    };
+    Ok(Some(Found { value: turn_over(value, shoot, &asked).shots, findings }))
 }
 
 /// Holds that the copies go to a place of their own, not among plates or clips.

