@@ -5,6 +5,7 @@ mod kit;
 mod measure;
 mod optics;
 mod sheet;
+mod stamp;
 mod turnover;
 
 use std::path::PathBuf;
@@ -14,6 +15,7 @@ pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
 pub use sheet::{FocusUnit, Sheet};
+pub use stamp::Stamp;
 pub use turnover::Turnover;
 
 use clap::{Parser, Subcommand, ValueEnum};
@@ -94,6 +96,16 @@ pub enum Command {
         Exit code: 0 all clear; 1 done, but something needs a person; 2 nothing was written."
     )]
     Turnover(Box<Turnover>),
+    /// Copy OpenEXR plates with the lens data of their frames in the header
+    #[command(
+        long_about = "Copy OpenEXR plates with the lens data of their frames in the header: attributes of OpenEXR 3.2, \
+        timecode included. Pixels are copied as they are, never unpacked.\n\n\
+        Plates are called after the shots of a cut (--cut, as `turnover` names them) or after clips, with the number of the \
+        frame at the end: 001-A003C001.1001.exr.",
+        after_help = "Example: lensmend stamp day-03 --plates plates --into plates-stamped --cut reel-2.edl\n\
+        Exit code: 0 all clear; 1 done, but something needs a person; 2 nothing was written."
+    )]
+    Stamp(Box<Stamp>),
     /// One set-up: what the lens becomes behind a reducer, what stop, what it sees, what is sharp
     #[command(
         long_about = "One set-up in numbers: the lens bare, behind its attachment, and bare on a sensor as much larger as \

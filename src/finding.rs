@@ -134,6 +134,9 @@ codes! {
     CutPastEnd "cut.past-end" Warning "An event asks for frames before its clip begins or after it ends.";
     CutHandles "cut.handles" Info "A clip has fewer frames of handle around an event than were asked for.";
     CutPlate "cut.plate" Warning "The plate asked for does not fit into what a clip recorded.";
+    StampNoClip "stamp.no-clip" Warning "A plate could not be told to be a frame of a clip or shot.";
+    StampRefused "stamp.refused" Warning "A plate cannot be copied with lens data, because its file is not understood.";
+    StampReplaced "stamp.replaced" Info "A plate had other values of lens data; its copy has those of lensmend.";
     OutputKept "output.kept" Warning "A file in the way was not written by lensmend, or was edited since; it was left alone.";
     OutputEdited "output.edited" Warning "Somebody changed properties of a sidecar since lensmend wrote them; they were kept.";
     OutputDiffers "output.differs" Warning "The sidecar of another program says something else than lensmend would; its properties were kept.";

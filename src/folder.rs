@@ -27,7 +27,11 @@ pub const LENS_DATA: &str = "lens-data";
 pub const TURNOVER: &str = "turnover.json";
 /// Name of its journal.
 pub const TURNOVER_JOURNAL: &str = "unfinished-turnover.json";
-/// Name of its table.
+/// Name of the record of stamped plates in their folder.
+pub const STAMPED: &str = "stamp.json";
+/// Name of its journal.
+pub const STAMPED_JOURNAL: &str = "unfinished-stamp.json";
+/// Name of the table of a turnover.
 pub const TURNOVER_TABLE: &str = "turnover.csv";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
@@ -155,8 +159,9 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
         // What a spreadsheet program keeps beside an open document is no document.
         let own = |path: &Path| {
             let name = path.file_name().unwrap_or_default().to_string_lossy();
-            let table = name == TABLE || name == TURNOVER_TABLE;
-            table || name.starts_with("~$") || name.starts_with(".~")
+            [TABLE, TURNOVER_TABLE].contains(&name.as_ref())
+                || name.starts_with("~$")
+                || name.starts_with(".~")
         };
         let given = |path: &PathBuf| given.notes.contains(path) || given.lists.contains(path);
         let tables = entries.into_iter().filter(|(path, is_folder)| !is_folder && is_table(path));

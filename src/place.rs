@@ -10,6 +10,7 @@
 
 mod folders;
 mod holder;
+pub mod stream;
 
 use std::borrow::Cow;
 use std::collections::BTreeSet;

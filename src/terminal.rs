@@ -65,15 +65,23 @@ pub fn start(cli: &Cli) -> ExitCode {
 
 /// True for commands that ask while they run whether to go on; the others end as they would without being watched.
 fn is_long(cli: &Cli) -> bool {
-    matches!(cli.command, Command::Scan(_) | Command::Annotate(_) | Command::Check(_))
+    matches!(
+        cli.command,
+        Command::Scan(_)
+            | Command::Annotate(_)
+            | Command::Check(_)
+            | Command::Turnover(_)
+            | Command::Stamp(_)
+    )
 }
 
 /// The exit code of a run whose result could not be printed: 2 would say that nothing was written.
 fn unprinted(cli: &Cli, code: u8) -> u8 {
     match &cli.command {
         Command::Annotate(annotate) if !annotate.dry_run && code < 2 => 1,
-        Command::Sheet(sheet) if sheet.into.is_some() && !sheet.dry_run && code < 2 => 1,
         Command::Turnover(turnover) if !turnover.dry_run && code < 2 => 1,
+        Command::Stamp(stamp) if !stamp.dry_run && code < 2 => 1,
+        Command::Sheet(sheet) if sheet.into.is_some() && !sheet.dry_run && code < 2 => 1,
         _ => 2,
     }
 }
@@ -94,8 +102,9 @@ fn look() -> Look {
 fn stamp(cli: &Cli) -> Result<Stamp> {
     let flag = match &cli.command {
         Command::Annotate(annotate) => annotate.date.as_deref(),
-        Command::Sheet(sheet) => sheet.date.as_deref(),
         Command::Turnover(turnover) => turnover.date.as_deref(),
+        Command::Stamp(stamp) => stamp.date.as_deref(),
+        Command::Sheet(sheet) => sheet.date.as_deref(),
         _ => None,
     };
     let at = match (flag, std::env::var("SOURCE_DATE_EPOCH").ok()) {

@@ -34,9 +34,12 @@ pub struct Turnover {
     /// Kit file, if not FOLDER/kit.toml
     #[arg(long, value_name = "FILE")]
     pub kit: Option<PathBuf>,
-    /// Lens notes, if not every CSV of FOLDER that looks like notes; may be given several times
+    /// Lens notes (CSV, .xlsx or .ods), if not every one of FOLDER that looks like notes; may be given several times
     #[arg(long, value_name = "FILE")]
     pub notes: Vec<PathBuf>,
+    /// Sheet of the notes, where a workbook has several
+    #[arg(long, value_name = "NAME")]
+    pub sheet: Option<String>,
     /// Clip list (CSV of another program), if not every CSV of FOLDER that looks like one; may be given several times
     #[arg(long, value_name = "FILE")]
     pub clip_list: Vec<PathBuf>,
@@ -46,6 +49,15 @@ pub struct Turnover {
     /// Read lens data frame by frame where a clip carries it, and write a sample for every frame
     #[arg(long)]
     pub per_frame: bool,
+    /// The reducer that was on wherever neither notes nor media say otherwise: its magnification, or a reducer of the kit
+    #[arg(long, value_name = "MAGNIFICATION", conflicts_with = "extender")]
+    pub reducer: Option<String>,
+    /// The extender that was on, likewise
+    #[arg(long, value_name = "MAGNIFICATION")]
+    pub extender: Option<String>,
+    /// How far a camera's clock was off, as A=+00:01:30 for one that was fast; a camera each
+    #[arg(long, value_name = "CAMERA=OFFSET", allow_hyphen_values = true)]
+    pub clock: Vec<String>,
     /// Whom to believe where media and notes contradict each other; without it such a field is left out
     #[arg(long, value_name = "WHOM")]
     pub trust: Option<Trusted>,

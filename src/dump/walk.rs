@@ -68,6 +68,17 @@ pub(super) fn walk(root: &Path, leave_out: &[PathBuf]) -> Found<Vec<Entry>> {
     Found { value: entries, findings }
 }
 
+/// OpenEXR files below `root` in order of path, as paths inside it; links and hidden files are passed over.
+pub fn plates(root: &Path) -> Found<Vec<PathBuf>> {
+    let Found { value, findings } = walk(root, &[]);
+    let is_plate = |entry: &Entry| {
+        let ending = entry.path.extension().is_some_and(|end| end.eq_ignore_ascii_case("exr"));
+        ending && entry.shape == Shape::File && !is_hidden(&entry.path)
+    };
+    let plates = value.into_iter().filter(is_plate).map(|entry| entry.path).collect();
+    Found { value: plates, findings }
+}
+
 /// True if the file or a folder above it is hidden.
 pub(super) fn is_hidden(path: &Path) -> bool {
     path.components().any(|part| part.as_os_str().as_encoded_bytes().starts_with(b"."))

@@ -24,6 +24,8 @@ pub mod residuals;
 pub mod rows;
 pub mod scenes;
 pub mod sheet;
+pub mod stamp;
+pub mod stamped;
 pub mod summary;
 mod svg;
 pub mod table;

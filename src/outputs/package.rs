@@ -9,6 +9,7 @@ use std::path::Path;
 use std::slice;
 
 use anyhow::{Context, Result, bail};
+use rayon::prelude::*;
 
 use crate::dump::walk::{There, read_input, shown, there};
 use crate::finding::Finding;
@@ -16,9 +17,9 @@ use crate::output::Stamp;
 use crate::output::before::{self, Before};
 use crate::output::calm::calm;
 use crate::output::record::{self, OutputFile};
+use crate::place::stream::{self, Streamed};
 use crate::place::{self, Decision, Fate, Planned};
-
-use crate::watch::Unwatched;
+use crate::watch::{Amount, Interrupted, Watch};
 
 use super::known::orphan_finding;
 use super::{changes, own, troubles};
@@ -50,6 +51,25 @@ pub struct Item<'a> {
     pub make: Make<'a>,
 }
 
+/// A file of a package that is too large to be held whole.
+pub struct Stream<'a> {
+    /// What it is, for the record.
+    pub role: &'static str,
+    /// Path inside the folder.
+    pub file: String,
+    /// Writes its bytes; the same whenever nothing changed.
+    pub fill: stream::Fill<'a>,
+}
+
+/// The files of a package.
+#[derive(Clone, Copy)]
+pub struct Files<'a> {
+    /// Those made whole.
+    pub whole: &'a [Item<'a>],
+    /// Those made piece by piece.
+    pub streams: &'a [Stream<'a>],
+}
+
 /// Makes the record of files that stand, with what was found of them, and of a date.
 pub type MakeRecord<'a> =
     dyn Fn(&[OutputFile], &[Finding], &Stamp) -> serde_json::Result<Vec<u8>> + 'a;
@@ -65,7 +85,7 @@ pub struct Done {
 }
 
 /// Where and how a package is written.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy)]
 pub struct Folder<'a> {
     /// The folder.
     pub into: &'a Path,
@@ -73,16 +93,19 @@ pub struct Folder<'a> {
     pub dry_run: bool,
     /// Date and version.
     pub stamp: &'a Stamp,
+    /// Who waits.
+    pub watch: &'a dyn Watch,
 }
 
 /// Plans and writes the files of a package. An error means that nothing was written.
 pub fn write(
     kind: Kind,
     folder: Folder<'_>,
-    items: &[Item<'_>],
+    files: Files<'_>,
     make_record: &MakeRecord<'_>,
 ) -> Result<Done> {
-    let Folder { into, dry_run, stamp } = folder;
+    let items = files.whole;
+    let Folder { into, dry_run, stamp, watch } = folder;
     let _hold = if dry_run {
         None
     } else {
@@ -100,19 +123,34 @@ pub fn write(
     let ours = |path: &Path, sha: &str| {
         path.strip_prefix(into).is_ok_and(|inside| known.wrote(&shown(inside), sha))
     };
+    let streamed: Vec<Streamed<'_>> = files
+        .streams
+        .iter()
+        .map(|file| Streamed {
+            target: into.join(&file.file),
+            within: into.to_owned(),
+            fill: Box::new(|out| (file.fill)(out)),
+        })
+        .collect();
     let mut decisions = place::decide(&planned, &ours);
+    decisions.par_extend(streamed.par_iter().map(|file| stream::decide(file, &ours)));
+    if !watch.go_on() {
+        bail!(Interrupted { written: None });
+    }
+    let roles = items.iter().map(|item| (item.role, item.file.as_str()));
+    let roles: Vec<(&'static str, &str)> =
+        roles.chain(files.streams.iter().map(|file| (file.role, file.file.as_str()))).collect();
     if !dry_run {
         if decisions.iter().any(|decision| changes(&decision.fate)) {
-            known.journal(kind, folder, items, &decisions)?;
+            known.journal(kind, folder, &roles, &decisions)?;
         }
-        // A package is a few files: nobody waits for them long enough to end them half-way.
-        place::carry_out(&planned, &mut decisions, &Unwatched);
+        carry_out(&planned, &streamed, &mut decisions, watch)?;
     }
-    let places: Vec<String> = items.iter().map(|item| item.file.clone()).collect();
+    let places: Vec<String> = roles.iter().map(|(_, file)| (*file).to_owned()).collect();
     let mut findings: Vec<Finding> = troubles(&places, &decisions).collect();
     let orphans = known.orphans(into, &places);
     findings.extend(orphans.iter().map(orphan_finding));
-    let stand = items.iter().zip(&decisions).filter_map(|(item, d)| stands(item, d, &known));
+    let stand = roles.iter().zip(&decisions).filter_map(|(file, d)| stands(*file, d, &known));
     let stand: Vec<OutputFile> = stand.chain(orphans).collect();
     let path = into.join(kind.record);
     let record = dated(&known, &|stamp| make_record(&stand, &findings, stamp), stamp, &path)?;
@@ -135,6 +173,35 @@ pub fn write(
     Ok(Done { record, findings, talk })
 }
 
+/// Writes what is to be written; the error says that the run was asked to end before all of it was.
+fn carry_out(
+    planned: &[Planned<'_>],
+    streamed: &[Streamed<'_>],
+    decisions: &mut [Decision],
+    watch: &dyn Watch,
+) -> Result<()> {
+    let count = |decisions: &[Decision], fits: &dyn Fn(&Fate) -> bool| {
+        decisions.iter().filter(|decision| fits(&decision.fate)).count()
+    };
+    let all = count(decisions, &changes);
+    watch.begin("Writing", Amount::Files(u64::try_from(all).unwrap_or(u64::MAX)));
+    let (whole, rest) = decisions.split_at_mut(planned.len());
+    place::carry_out(planned, whole, watch);
+    streamed.par_iter().zip(rest.par_iter_mut()).for_each(|(file, decision)| {
+        if changes(&decision.fate) && !watch.go_on() {
+            decision.fate = Fate::Unwritten;
+        } else {
+            stream::carry_out(file, decision);
+            watch.done(1);
+        }
+    });
+    watch.end();
+    if count(decisions, &|fate| *fate == Fate::Unwritten) > 0 {
+        bail!(Interrupted { written: Some((count(decisions, &changes), all)) });
+    }
+    Ok(())
+}
+
 /// The record with the date of before if nothing else changed, else with the date of now.
 fn dated(
     known: &Known,
@@ -152,13 +219,17 @@ fn dated(
 }
 
 /// The file as the record lists it. What could not be replaced is listed as it was: it is still ours.
-fn stands(item: &Item<'_>, decision: &Decision, known: &Known) -> Option<OutputFile> {
-    let listed = |sha256| OutputFile { role: item.role, file: item.file.clone(), of: None, sha256 };
+fn stands(
+    (role, file): (&'static str, &str),
+    decision: &Decision,
+    known: &Known,
+) -> Option<OutputFile> {
+    let listed = |sha256| OutputFile { role, file: file.to_owned(), of: None, sha256 };
     match decision.fate {
         Fate::New | Fate::Stale | Fate::Same => Some(listed(decision.sha256.clone())),
         Fate::Foreign => None,
-        Fate::Failed(_) | Fate::Sealed | Fate::Unwritten => {
-            decision.was.clone().filter(|was| known.wrote(&item.file, was)).map(listed)
+        Fate::Sealed | Fate::Unwritten | Fate::Failed(_) => {
+            decision.was.clone().filter(|was| known.wrote(file, was)).map(listed)
         }
     }
 }
@@ -219,12 +290,12 @@ impl Known {
         &self,
         kind: Kind,
         folder: Folder<'_>,
-        items: &[Item<'_>],
+        files: &[(&'static str, &str)],
         decisions: &[Decision],
     ) -> Result<()> {
         let mut hashes = self.hashes.clone();
-        for (item, decision) in items.iter().zip(decisions) {
-            hashes.entry(item.file.clone()).or_default().insert(decision.sha256.clone());
+        for ((_, file), decision) in files.iter().zip(decisions) {
+            hashes.entry((*file).to_owned()).or_default().insert(decision.sha256.clone());
         }
         let bytes = record::journal(&hashes, folder.stamp)?;
         match place::put(&own(kind.journal, folder.into, &bytes), false).fate {

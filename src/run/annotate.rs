@@ -80,7 +80,7 @@ pub(super) fn with_shoot<T>(
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
     let (mut dump, there) = (dump?, there?);
-    let asked = asked(request, &kit.value, &dump.value)?;
+    let asked = asked(&request.into(), &kit.value, &dump.value)?;
     let mut recorded = inputs::read_clips(&dump.value, request.per_frame, watch);
     if !watch.go_on() {
         bail!(Interrupted { written: None });

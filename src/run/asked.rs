@@ -10,25 +10,39 @@ use crate::kit::{Attachment, Kind, Kit};
 use crate::reconcile::{Asked, Clocks, Trust};
 use crate::units::Factor;
 
+/// What was typed.
+pub(super) struct Told<'a> {
+    pub(super) trust: Option<Trusted>,
+    pub(super) clock: &'a [String],
+    pub(super) reducer: Option<&'a str>,
+    pub(super) extender: Option<&'a str>,
+}
+
+impl<'a> From<&'a Annotate> for Told<'a> {
+    fn from(request: &'a Annotate) -> Self {
+        Self {
+            trust: request.trust,
+            clock: &request.clock,
+            reducer: request.reducer.as_deref(),
+            extender: request.extender.as_deref(),
+        }
+    }
+}
+
 /// Reads it; the error says what is wrong and what to write.
-pub(super) fn asked(request: &Annotate, kit: &Kit, dump: &Dump) -> Result<Asked> {
-    let trust = trust(request.trust);
-    let clocks = Clocks::read(&request.clock, kit, dump).map_err(|why| anyhow!(why))?;
-    let attachment = match (&request.reducer, &request.extender) {
+pub(super) fn asked(request: &Told<'_>, kit: &Kit, dump: &Dump) -> Result<Asked> {
+    let trust = match request.trust {
+        Some(Trusted::Notes) => Trust::Notes,
+        Some(Trusted::Media) => Trust::Media,
+        None => Trust::Nobody,
+    };
+    let clocks = Clocks::read(request.clock, kit, dump).map_err(|why| anyhow!(why))?;
+    let attachment = match (request.reducer, request.extender) {
         (Some(text), _) => Some((attachment(text, Kind::Reducer, kit)?, "reducer")),
         (_, Some(text)) => Some((attachment(text, Kind::Extender, kit)?, "extender")),
         _ => None,
     };
     Ok(Asked { trust, clocks, attachment })
-}
-
-/// Whom to believe.
-pub(super) fn trust(trusted: Option<Trusted>) -> Trust {
-    match trusted {
-        Some(Trusted::Notes) => Trust::Notes,
-        Some(Trusted::Media) => Trust::Media,
-        None => Trust::Nobody,
-    }
 }
 
 /// An attachment of the kit, or one of which nothing is known but its magnification.

@@ -12,6 +12,7 @@ mod scan;
 mod sealed;
 mod sheet;
 mod shoot;
+mod stamp;
 mod turnover;
 mod unchanged;
 
@@ -58,6 +59,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Ou
         Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
         Command::Check(request) => check::check(request, stamp, look, watch),
         Command::Turnover(request) => turnover::turnover(request, stamp, look, watch),
+        Command::Stamp(request) => stamp::stamp(request, stamp, look, watch),
         Command::Optics(request) => optics::optics(request, stamp, look),
         Command::Kit(request) => kit::kit(request, stamp, look),
         Command::Measure(request) => measure::measure(request, stamp, look),

@@ -1,6 +1,6 @@
-//! From a folder to finished annotations: what every command does that works on a whole shoot.
+//! From a folder to finished annotations, for commands that rest on what `annotate` works out and write something else.
 
-use anyhow::Result;
+use anyhow::{Result, bail};
 
 use crate::annotation::Shoot;
 use crate::dump::Dump;
@@ -10,16 +10,18 @@ use crate::inputs::{self, Read};
 use crate::kit::Kit;
 use crate::lists::ClipList;
 use crate::notes::Notes;
-use crate::reconcile::{self, Asked, listed};
+use crate::reconcile::{self, Asked, copies, listed};
 use crate::recorded::FileFacts;
+use crate::watch::{Interrupted, Watch};
 
+use super::asked::{Told, asked};
 use super::broken;
 
 /// Everything that is read before a clip is opened.
 pub(super) struct Given {
     pub(super) kit: Read<Kit>,
     pub(super) notes: Read<Vec<Notes>>,
-    pub(super) lists: Read<Vec<ClipList>>,
+    lists: Read<Vec<ClipList>>,
 }
 
 impl Given {
@@ -34,8 +36,28 @@ impl Given {
     /// one file can mend them all.
     pub(super) fn broken(&self) -> Option<Vec<Finding>> {
         let Self { kit, notes, lists } = self;
-        broken(&kit.findings)
-            .then(|| [kit.findings.as_slice(), &notes.findings, &lists.findings].concat())
+        let all = || [kit.findings.as_slice(), &notes.findings, &lists.findings].concat();
+        broken(&kit.findings).then(all)
+    }
+
+    /// Reads the clips and reconciles them. The error may be that somebody asked the run to end.
+    pub(super) fn clips(
+        &self,
+        sources: &Sources,
+        per_frame: bool,
+        told: &Told<'_>,
+        watch: &dyn Watch,
+    ) -> Result<(Shoot, Dump)> {
+        let mut dump = inputs::read_dump(sources, &self.kit.value)?;
+        let asked = asked(told, &self.kit.value, &dump.value)?;
+        let mut recorded = inputs::read_clips(&dump.value, per_frame, watch);
+        if !watch.go_on() {
+            bail!(Interrupted { written: None });
+        }
+        let copied = copies::fold(&mut dump.value, &mut recorded.value);
+        let met = [dump.findings, recorded.findings, copied].concat();
+        let shoot = self.shoot(sources, &dump.value, &mut recorded.value, met, asked);
+        Ok((shoot, dump.value))
     }
 
     /// Reconciles clips with notes and kit. `recorded` is what the files say, copies folded; `met` what was found on the way.

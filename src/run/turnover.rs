@@ -11,18 +11,17 @@ use crate::inputs;
 use crate::kit::{Kit, Plate};
 use crate::output::turnover::{Handed, cameras, edl, otio, page, record, table, text};
 use crate::output::{Stamp, findings};
-use crate::outputs::package::{self, Folder, Item, Kind};
+use crate::outputs::package::{self, Files, Folder, Item, Kind};
 use crate::ratio::{FrameRate, parse_rate};
-use crate::reconcile::{Asked, copies};
 use crate::turnover::{Request, turn_over};
-use crate::watch::{Interrupted, Watch};
+use crate::watch::Watch;
 
-use super::asked::trust;
+use super::asked::Told;
 use super::shoot::Given;
 use super::{Look, Outcome, annotate, code, refuse};
 
 /// What is said of a cut or kit that cannot be used.
-const NO_CUT: &str = "The cut cannot be read; nothing was written.";
+pub(super) const NO_CUT: &str = "The cut cannot be read; nothing was written.";
 
 const KIND: Kind = Kind { record: TURNOVER, format: record::FORMAT, journal: TURNOVER_JOURNAL };
 
@@ -34,7 +33,7 @@ pub(super) fn turnover(
 ) -> Result<Outcome> {
     let given = folder::Given {
         kit: request.kit.clone(),
-        kitless: false,
+        kitless: request.reducer.is_some() || request.extender.is_some(),
         notes: request.notes.clone(),
         lists: request.clip_list.clone(),
         dump: request.dump.clone(),
@@ -46,7 +45,8 @@ pub(super) fn turnover(
         .with_context(|| format!("cannot read the cut {}", request.cut.display()))?;
     let cut_name = sources.name(&request.cut);
     let Found { value: cut, findings: of_cut } = cut::parse(&cut_name, &bytes);
-    let read = Given::read(&sources, inputs::read_kit_of(&sources)?, None)?;
+    let kit = inputs::read_kit_of(&sources)?;
+    let read = Given::read(&sources, kit, request.sheet.as_deref())?;
     if let Some(all) = read.broken() {
         return refuse(&all, super::NOTHING_WRITTEN, request.json, stamp, look);
     }
@@ -54,15 +54,13 @@ pub(super) fn turnover(
         return refuse(&of_cut, NO_CUT, request.json, stamp, look);
     }
     let plate = plate(request.plate.as_deref(), &read.kit.value)?;
-    let asked = Asked { trust: trust(request.trust), ..Asked::default() };
-    let mut dump = inputs::read_dump(&sources, &read.kit.value)?;
-    let mut recorded = inputs::read_clips(&dump.value, request.per_frame, watch);
-    if !watch.go_on() {
-        bail!(Interrupted { written: None });
-    }
-    let copied = copies::fold(&mut dump.value, &mut recorded.value);
-    let met = [dump.findings, recorded.findings, copied].concat();
-    let mut shoot = read.shoot(&sources, &dump.value, &mut recorded.value, met, asked);
+    let told = Told {
+        trust: request.trust,
+        clock: &request.clock,
+        reducer: request.reducer.as_deref(),
+        extender: request.extender.as_deref(),
+    };
+    let (mut shoot, dump) = read.clips(&sources, request.per_frame, &told, watch)?;
     shoot.inputs.push(inputs::input("cut", &cut_name, &bytes));
     let naming = inputs::naming(&read.kit.value)?;
     let asked = Request {
@@ -89,8 +87,8 @@ pub(super) fn turnover(
         let all = [found.as_slice(), of_files].concat();
         record::write(&handed, &shoot.inputs, outputs, &all, stamp)
     };
-    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp };
-    let done = package::write(KIND, folder, &items, &make)?;
+    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp, watch };
+    let done = package::write(KIND, folder, Files { whole: &items, streams: &[] }, &make)?;
     let all = [found.as_slice(), &done.findings].concat();
     let result = if request.json {
         done.record
@@ -99,12 +97,12 @@ pub(super) fn turnover(
         shown.push_str(&text::summary(&handed, &all));
         shown.into_bytes()
     };
-    let mut talk = annotate::used(&sources, &read.notes.value, &dump.value);
+    let mut talk = annotate::used(&sources, &read.notes.value, &dump);
     talk.push(done.talk);
     Ok(Outcome { result, talk, code: code(&all) })
 }
 
-fn rate(text: Option<&str>) -> Result<Option<FrameRate>> {
+pub(super) fn rate(text: Option<&str>) -> Result<Option<FrameRate>> {
     let Some(text) = text else { return Ok(None) };
     let rate = parse_rate(text).filter(|rate| (1.0..=240.0).contains(&rate.to_f64()));
     rate.map(Some).ok_or_else(|| {
@@ -112,7 +110,7 @@ fn rate(text: Option<&str>) -> Result<Option<FrameRate>> {
     })
 }
 
-fn plate<'a>(id: Option<&str>, kit: &'a Kit) -> Result<Option<&'a Plate>> {
+pub(super) fn plate<'a>(id: Option<&str>, kit: &'a Kit) -> Result<Option<&'a Plate>> {
     let Some(id) = id else { return Ok(None) };
     if let Some(plate) = kit.plates.iter().find(|plate| plate.id == id) {
         return Ok(Some(plate));

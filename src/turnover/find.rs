@@ -90,25 +90,37 @@ impl<'a> Clips<'a> {
             .map(base_name)
             .filter(|name| !name.is_empty())
             .collect();
-        let none = BTreeSet::new();
-        let by_pattern = |name: &str| {
-            let named = self.naming.name(Path::new(name));
-            named.by_pattern.then(|| key(&named.name))
-        };
         for name in called {
-            let found = self
-                .files
-                .get(&key(name))
-                .or_else(|| self.names.get(&key(name)))
-                .or_else(|| self.names.get(&key(stem(name))))
-                .or_else(|| self.names.get(&by_pattern(name)?));
-            if let Some(found) = found {
+            if let Some(found) = self.named(name) {
                 return self.narrowed(found, event);
             }
         }
         let reels = event.reel.as_deref().map(reel).filter(|reel| !reel.is_empty());
-        let found = reels.and_then(|reel| self.reels.get(&reel)).unwrap_or(&none);
-        self.by_timecode(found, event)
+        let found = reels.and_then(|reel| self.reels.get(&reel));
+        found.map_or(Match::None, |found| self.by_timecode(found, event))
+    }
+
+    /// The clip of a name alone.
+    pub(super) fn called(&self, name: &str) -> Match {
+        let found: Vec<usize> = self.named(name).into_iter().flatten().copied().collect();
+        match found.as_slice() {
+            [] => Match::None,
+            [at] => Match::One(*at),
+            several => Match::Several(several.to_vec()),
+        }
+    }
+
+    /// The clips that have a name, spelled as it may be.
+    fn named(&self, name: &str) -> Option<&BTreeSet<usize>> {
+        let by_pattern = |name: &str| {
+            let named = self.naming.name(Path::new(name));
+            named.by_pattern.then(|| key(&named.name))
+        };
+        self.files
+            .get(&key(name))
+            .or_else(|| self.names.get(&key(name)))
+            .or_else(|| self.names.get(&key(stem(name))))
+            .or_else(|| self.names.get(&by_pattern(name)?))
     }
 
     /// One of several that have the name: that whose reel and timecode it is.

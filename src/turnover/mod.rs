@@ -129,6 +129,13 @@ pub fn turn_over(cut: Cut, shoot: &Shoot, request: &Request<'_>) -> Turnover {
     }
 }
 
+/// For each list of names the one clip that the first of them names which names any.
+pub fn clips_called(shoot: &Shoot, naming: &Naming, names: &[Vec<&str>]) -> Vec<Option<usize>> {
+    let clips = Clips::of(shoot, naming);
+    let one = |names: &Vec<&str>| names.iter().find_map(|name| clips.called(name).one());
+    names.iter().map(one).collect()
+}
+
 /// Number and clip, in letters, digits, `-` and `_` alone: it names files and prims.
 fn name(event: &Event, clip: Option<&Annotation>, taken: &mut BTreeSet<String>) -> String {
     let clip = clip.map(|clip| clip.clip.name.as_ref());

@@ -86,6 +86,7 @@ SAMPLE = {
             tStop=ABOVE_ZERO,
             focusDistance=ABOVE_ZERO,
             entrancePupilOffset={"type": "number"},
+            projectionOffset={**closed(x={"type": "number"}, y={"type": "number"}), "required": ["x", "y"]},
             custom={"type": "array", "items": {"type": "number"}},
         ),
     },

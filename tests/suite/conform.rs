@@ -5,6 +5,7 @@
 mod acquisition;
 mod chart;
 mod containers;
+mod cuts;
 mod expected;
 mod histories;
 mod kits;
@@ -15,6 +16,7 @@ mod mxf;
 mod pictures;
 pub(crate) mod random;
 mod sidecars;
+mod stamp;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;

@@ -8,11 +8,12 @@ use crate::annotation::{Annotation, Attached};
 use crate::ratio::FrameRate;
 use crate::sourced::Quantity;
 use crate::timecode::Timecode;
+use crate::turnover::Area;
 use crate::units::Unit;
 
 use super::super::Stamp;
 use super::super::record::Document;
-use super::super::rows::{Row, rows};
+use super::super::rows::{Row, rows, within};
 
 /// The first member of the JSON form.
 pub const FORMAT: &str = "lensmend openexr attributes";
@@ -176,6 +177,40 @@ pub fn attributes(row: &Row<'_>) -> Vec<Attribute> {
         }
         let start = row.start_timecode().and_then(|start| timecode(start, rate, 0));
         out.extend(start.map(|value| Attribute { name: "timeCode", value }));
+    }
+    out
+}
+
+/// What the header of one frame of a clip can carry, its own timecode included. `seen` is the part of the sensor that a
+/// plate shows: nothing where the whole recorded raster is the plate, `Some(None)` where it is not known.
+pub fn of_frame(
+    annotation: &Annotation,
+    frame: u64,
+    seen: Option<Option<&Area>>,
+) -> Vec<Attribute> {
+    let Some(end) = frame.checked_add(1) else { return Vec::new() };
+    let rows = within(annotation, frame..end);
+    let Some(row) = rows.first() else { return Vec::new() };
+    let mut out = attributes(row);
+    out.retain(|attribute| {
+        attribute.name != "timeCode" && (seen.is_none() || attribute.name != "lensmendFilmBack")
+    });
+    if let Some(area) = seen.flatten() {
+        let back = Value::Pair(narrow(area.back.0), narrow(area.back.1));
+        out.push(Attribute { name: "lensmendFilmBack", value: back });
+    }
+    let media = &annotation.clip.media;
+    if let Some((start, rate)) = media.start.as_ref().zip(media.rate.as_ref()) {
+        let (start, rate) = (start.value, rate.value);
+        let (pictures, labels) = (rate.num().div_ceil(rate.den()), start.counting().base());
+        // Labels may count every picture, or every second one.
+        let step = [1, 2].into_iter().find(|step| labels.checked_mul(*step) == Some(pictures));
+        let label = step.and_then(|step| {
+            let step = u64::from(step);
+            let second = u32::try_from(frame % step).ok()?;
+            timecode(start.later(frame / step), rate, second)
+        });
+        out.extend(label.map(|value| Attribute { name: "timeCode", value }));
     }
     out
 }
