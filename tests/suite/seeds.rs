@@ -32,8 +32,14 @@ fn seeds() -> Vec<(&'static str, Vec<Vec<u8>>)> {
     let list =
         b"Name,Reel,Start TC,FPS,Focal Length,T-Stop\nA001C001,A001,01:00:00:00,24,35mm,T2 3/10\n";
     let record = b"<hash><path size=\"5\">Clips/A003C001.mov</path><xxh64 action=\"original\">0ea03b369a463d9d</xxh64></hash>";
+    // A header, a table of one offset, and what stands for a chunk.
+    let mut plate = crate::frames::exr(&[crate::frames::attributes()]);
+    plate.extend((u64::try_from(plate.len()).unwrap() + 8).to_le_bytes());
+    plate.extend([0; 8]);
     vec![
         ("header", movies),
+        ("cut", sample(".edl")),
+        ("plate", vec![plate]),
         ("mxf", ending(&[".mxf"])),
         ("picture", pictures),
         ("extended", ending(&[".jpg"])),
