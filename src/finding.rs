@@ -146,7 +146,7 @@ codes! {
     OutputFailed "output.failed" Fault "A file could not be written; what was there before still stands.";
     OutputNameClash "output.name-clash" Info "Two files of one folder differ only in their extension; their sidecars carry the whole file name.";
     OutputLeftOut "output.left-out" Info "A format asked for has no file of this clip, because it would fill in what is not known.";
-    OutputOrphan "output.orphan" Info "A file written by an earlier run belongs to no clip of this one; it was left alone.";
+    OutputOrphan "output.orphan" Info "A file written by an earlier run is not written by this one: its clip is gone, or it was not asked for; it was left alone.";
 }
 
 /// Where a finding points.

@@ -53,7 +53,7 @@ impl State {
             Self::Agree => "Agree",
             Self::Stale => "Stale",
             Self::Edited => "Edited by hand",
-            Self::Orphan => "Orphans, of no clip of the dump",
+            Self::Orphan => "Orphans, of earlier runs, which a run would not write now",
             Self::Missing => "Missing",
             Self::Unreadable => "Cannot be looked at",
         }
@@ -181,7 +181,7 @@ impl Report<'_> {
         }
         if has(State::Orphan) {
             lines.push(
-                "Orphans: remove them if their clips are gone for good, or if sidecars now stand elsewhere."
+                "Orphans: nobody keeps them up to date; remove them if their clips are gone for good, or if they are no longer asked for."
                     .to_owned(),
             );
         }

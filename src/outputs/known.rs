@@ -219,5 +219,5 @@ fn place_of(sources: &Sources, name: &str) -> PathBuf {
 pub(super) fn orphan_finding(orphan: &OutputFile) -> Finding {
     Finding::new(Code::OutputOrphan, "an earlier run wrote this, and this run does not")
         .at(Place::file(orphan.file.as_str()))
-        .hint("remove it if its clip is gone for good, or if sidecars now stand elsewhere")
+        .hint("nobody keeps it up to date; remove it if its clip is gone for good, or if it is no longer asked for")
 }

@@ -216,6 +216,22 @@ fn edited_orphaned_and_missing_files_are_told_apart() {
     assert!(text.contains("Edited by hand") && text.contains("Orphans"), "{text}");
 }
 
+/// Lens data of an earlier run is out of date from the next one on that does not ask for it; its clip is there all the same.
+#[test]
+fn lens_data_that_is_no_longer_asked_for_is_an_orphan() {
+    let shoot = Shoot::sample();
+    shoot.annotate(["--lens-data", "fdl"]).exits(1);
+    assert_eq!(found(&shoot, &[]), BTreeMap::new());
+    shoot.annotate([]).exits(1);
+    let left = found(&shoot, &[]);
+    assert!(!left.is_empty());
+    for (file, (state, _)) in &left {
+        assert!(file.starts_with("lens-data/") && state == "orphan", "{file} {state}");
+    }
+    let text = check(&shoot, &[]).result();
+    assert!(text.contains("no longer asked for") && !text.contains("of no clip"), "{text}");
+}
+
 #[test]
 fn sidecars_beside_the_clips_are_checked_there() {
     let shoot = Shoot::sample();

@@ -118,7 +118,6 @@ fn nothing_is_left_to_do() {
         "tests/bench",
         "tests/fuzz",
         "tests/run",
-        "tests/readme",
         "samples/make-media.py",
     ] {
         for (path, bytes) in texts_below(folder) {
