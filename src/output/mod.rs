@@ -20,6 +20,7 @@ pub mod measure_kit;
 pub mod optics;
 pub mod optics_json;
 pub mod picture;
+pub mod pictures;
 pub mod record;
 pub mod residuals;
 pub mod rows;

@@ -85,7 +85,7 @@ const ROW: f64 = 19.0;
 /// Width of the line that explains a word.
 const SAMPLE: f64 = 34.0;
 /// Drawings side by side before a new row begins.
-const ACROSS: usize = 3;
+pub(super) const ACROSS: usize = 3;
 /// Pixels a millimetre at most, so that ten millimetres stay narrower than a drawing.
 const LARGEST_SCALE: f64 = 30.0;
 /// A circle larger than this many diagonals is told and not drawn: it would make a dot of the area.
@@ -93,7 +93,11 @@ const LARGEST_CIRCLE: f64 = 2.2;
 
 /// The picture as an SVG document: same picture, same bytes.
 pub fn picture(picture: &Picture) -> String {
-    let scale = Scale::of(&picture.scenes);
+    drawing(picture, Scale::of(&picture.scenes)).svg()
+}
+
+/// The picture at a scale that it may share with others.
+pub(super) fn drawing(picture: &Picture, scale: Scale) -> Drawing {
     let across = picture.scenes.len().clamp(1, ACROSS);
     let columns: Vec<f64> = steps(MARGIN, PANEL + GAP).take(across).collect();
     let width = columns.last().map_or(0.0, |left| left + PANEL + MARGIN);
@@ -114,7 +118,8 @@ pub fn picture(picture: &Picture) -> String {
     }
     let height = top + MARGIN + 14.0;
 
-    let mut drawing = Drawing::new(width, height, &brief(&picture.title), &description(picture));
+    let mut drawing =
+        Drawing::new(width, height, &brief(&picture.title), &description(picture, scale));
     for (row, y) in titles.iter().zip(steps(MARGIN + 14.0, 24.0)) {
         drawing.words(TITLE, (MARGIN, y), Held::Start, row);
     }
@@ -132,12 +137,12 @@ pub fn picture(picture: &Picture) -> String {
         }
     }
     bar(&mut drawing, scale, (MARGIN, top + 4.0));
-    drawing.svg()
+    drawing
 }
 
 /// What all drawings of a picture share.
 #[derive(Clone, Copy)]
-struct Scale {
+pub(super) struct Scale {
     /// Pixels a millimetre.
     pixels: f64,
     /// Height of every drawing.
@@ -146,7 +151,7 @@ struct Scale {
 
 impl Scale {
     /// The largest scale at which the largest area, and its circle if it is drawn, fit.
-    fn of(scenes: &[View]) -> Self {
+    pub(super) fn of(scenes: &[View]) -> Self {
         let (mut width, mut height) = (0.0_f64, 0.0_f64);
         for view in scenes {
             let circle = drawable(view).unwrap_or(0.0);
@@ -357,9 +362,8 @@ fn mm(length: f64) -> String {
 }
 
 /// The picture in words, for those who cannot see it.
-fn description(picture: &Picture) -> String {
+fn description(picture: &Picture, scale: Scale) -> String {
     let mut words = "Recorded areas in their image circles, all at one scale.".to_owned();
-    let scale = Scale::of(&picture.scenes);
     for view in &picture.scenes {
         let mut said = vec![area_words(view), circle_words(view, is_seen(view, scale))];
         said.extend(dark_words(view));
