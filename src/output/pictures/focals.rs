@@ -43,10 +43,12 @@ const MOST_LINES: usize = 36;
 /// From one line to the next.
 const ROW: f64 = 26.0;
 /// Ends of the axis.
-const LEFT: f64 = 240.0;
-const RIGHT: f64 = 640.0;
+const LEFT: f64 = 280.0;
+const RIGHT: f64 = 570.0;
 /// Where the words behind the axis begin.
-const BESIDE: f64 = RIGHT + 24.0;
+const BESIDE: f64 = RIGHT + 20.0;
+/// Where the clips are counted.
+const COUNTED: f64 = BESIDE + 140.0;
 /// Focal lengths that an axis names, in millimetres: those that lenses are marked with (common practice, no source).
 const MARKS: [f64; 20] = [
     4.0, 6.0, 8.0, 10.0, 14.0, 18.0, 25.0, 35.0, 50.0, 75.0, 100.0, 135.0, 200.0, 300.0, 400.0,
@@ -193,7 +195,12 @@ impl Axis {
             rows(words, size, width, 1).into_iter().next().unwrap_or_default()
         };
         drawing.line(FRAME, (MARGIN, y + 13.0), (WIDTH - MARGIN, y + 13.0));
-        drawing.words(WORDS, (MARGIN, y + 4.0), Held::Start, &row(group.rig, 13.0, LEFT - 50.0));
+        drawing.words(
+            WORDS,
+            (MARGIN, y + 4.0),
+            Held::Start,
+            &row(group.rig, 13.0, LEFT - MARGIN - 16.0),
+        );
         match (group.recorded.map(|mm| self.x(mm)), group.stands.map(|mm| self.x(mm))) {
             (Some(recorded), Some(_)) if group.kind == Kind::Right => {
                 drawing.circle(HOLLOW, (recorded, y), 7.0);
@@ -213,11 +220,11 @@ impl Axis {
             (None, Some(stands)) => drawing.circle(POINT, (stands, y), 4.5),
             (None, None) => {}
         }
-        let says = row(&says(group), 13.0, 120.0);
+        let says = row(&says(group), 13.0, 138.0);
         drawing.words(WORDS, (BESIDE, y + 4.0), Held::Start, &says);
         let counted = format!("{}: {}", clips(group.clips.len()), listed(&group.clips));
-        let counted = row(&counted, 12.0, WIDTH - MARGIN - BESIDE - 130.0);
-        drawing.words(ASIDE, (BESIDE + 130.0, y + 4.0), Held::Start, &counted);
+        let counted = row(&counted, 12.0, WIDTH - MARGIN - COUNTED);
+        drawing.words(ASIDE, (COUNTED, y + 4.0), Held::Start, &counted);
     }
 }
 

@@ -228,7 +228,8 @@ impl Band<'_> {
     fn high(&self) -> f64 {
         let rows = self.rows.len().max(1);
         let head = if self.first { 24.0 } else { 0.0 };
-        steps(head, ROW).nth(rows).unwrap_or(head)
+        let crowded = if self.crowded > 0 { 16.0 } else { 0.0 };
+        steps(head + crowded, ROW).nth(rows).unwrap_or(head)
     }
 
     fn draw(&self, drawing: &mut Drawing, top: f64, axis: &Axis) {
@@ -261,7 +262,7 @@ impl Band<'_> {
         }
         if self.crowded > 0 {
             let words = format!("and {} more at once", self.crowded);
-            drawing.words(ASIDE, (MARGIN, y - 4.0), Held::Start, &words);
+            drawing.words(ASIDE, (MARGIN, y + 6.0), Held::Start, &words);
         }
     }
 }
@@ -299,7 +300,7 @@ fn keys(page: &[&Band<'_>], axis: &Axis) -> Vec<String> {
     let rest = keys.len().saturating_sub(MOST_KEYS);
     let keys = keys.into_iter().take(MOST_KEYS);
     let mut words: Vec<String> =
-        keys.map(|(number, label)| format!("{number}  {}", brief(label))).collect();
+        keys.map(|(number, label)| format!("{number} = {}", brief(label))).collect();
     words.extend((rest > 0).then(|| format!("and {rest} more")));
     words
 }
