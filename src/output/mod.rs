@@ -20,6 +20,7 @@ pub mod optics;
 pub mod optics_json;
 pub mod picture;
 pub mod record;
+pub mod report;
 pub mod residuals;
 pub mod rows;
 pub mod scenes;
