@@ -22,6 +22,7 @@ pub mod optics_json;
 pub mod picture;
 pub mod pictures;
 pub mod record;
+pub mod report;
 pub mod residuals;
 pub mod rows;
 pub mod scenes;
