@@ -112,10 +112,12 @@ pub(super) fn drawings(focals: &Focals) -> Vec<Drawing> {
     pages.map(|(at, page)| axis.drawing(focals, page, at, of)).collect()
 }
 
+/// What clips have in common that stand on one line, as it is printed.
+type Key<'a> = (Kind, &'a str, Option<String>, Option<String>);
+
 /// Groups of clips that were wrong first, the largest before the others.
 fn groups(focals: &Focals) -> Vec<Group<'_>> {
-    let mut found: BTreeMap<(Kind, &str, Option<String>, Option<String>), Group<'_>> =
-        BTreeMap::new();
+    let mut found: BTreeMap<Key<'_>, Group<'_>> = BTreeMap::new();
     for clip in &focals.clips {
         let Some(kind) = Kind::of(clip) else { continue };
         let key = (kind, clip.rig.as_str(), words(clip.recorded), words(clip.stands));

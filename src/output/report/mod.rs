@@ -5,6 +5,7 @@
 
 mod columns;
 mod days;
+pub mod drawn;
 mod line;
 mod matters;
 mod model;
@@ -57,7 +58,7 @@ pub fn report(shoot: &Shoot, options: &Options, stamp: &Stamp) -> Report {
             .map(say)
             .to_vec(),
         rigs: pictures::rigs(shoot, options),
-        focals: pictures::focals(shoot),
+        focals: pictures::focals(shoot, options),
         caution: say(Word::Caution),
         made_by: format!("{} {}", say(Word::MadeBy), stamp.tool),
         options: options.clone(),
