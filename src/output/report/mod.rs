@@ -9,6 +9,7 @@ pub mod drawn;
 mod line;
 mod matters;
 mod model;
+pub mod pdf;
 mod pictures;
 mod piece;
 mod said;
