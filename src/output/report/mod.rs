@@ -4,13 +4,17 @@
 //! in `piece` (a line of it) and `line` (its cells), by day and roll in `days`.
 
 mod columns;
+pub mod csv;
 mod days;
+pub mod html;
 mod line;
 mod matters;
 mod model;
 mod pictures;
 mod piece;
+pub mod record;
 mod said;
+pub mod text;
 mod usage;
 mod words;
 mod writing;

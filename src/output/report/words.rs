@@ -116,6 +116,7 @@ words! {
     FindHint "find-hint" "Name, slate, lens, remark";
     Only "only" "Show";
     OnlyAll "only-all" "All clips";
+    AsShot "as-shot" "Order of the cards";
     OnlyCircled "only-circled" "Circled takes";
     OnlyMatters "only-needs-a-person" "What needs a person";
     Shown "shown" "Clips shown";
