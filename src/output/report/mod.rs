@@ -22,7 +22,6 @@ mod writing;
 use crate::annotation::Shoot;
 
 use super::Stamp;
-use super::calm::calm;
 
 pub use columns::{Align, Column, Spot};
 pub use model::{
@@ -48,11 +47,11 @@ pub struct Options {
 pub fn report(shoot: &Shoot, options: &Options, stamp: &Stamp) -> Report {
     let say = |word| options.say(word);
     let days = days::days(shoot, options);
-    let production = shoot.production.as_deref().map(calm);
+    let production = shoot.production.as_deref().map(line::one_line);
     let dated = days.iter().filter_map(|day| day.date).next_back();
     Report {
         title: say(Word::Report),
-        head: days::head(shoot, &days, options),
+        head: days::head(&days, options),
         columns: columns_of(&days),
         totals: days::totals(&shoot.clips.iter().collect::<Vec<_>>(), options),
         lenses: usage::lenses(shoot, options),

@@ -40,6 +40,7 @@ words! {
     Unit "unit" "Unit";
     Camera "camera" "Camera";
     Cameras "cameras" "Cameras";
+    CameraModel "camera-model" "Camera model";
     CameraSerial "camera-serial" "Camera serial";
     Operator "operator" "Operator";
     Assistants "assistants" "Assistants";
@@ -96,6 +97,7 @@ words! {
     SignProduction "sign-production" "Production";
     Date "date" "Date";
     None "none" "none";
+    Also "also" "also";
     NotKnown "not-known" "not known";
     Infinity "infinity" "infinity";
     Yes "yes" "yes";

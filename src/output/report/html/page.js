@@ -64,12 +64,14 @@
       button.type = "button";
       button.className = "h";
       button.textContent = label.textContent;
+      // Not every browser repeats buttons with the heads of a table on paper, so the words stay for that.
+      label.className = "h words";
       button.addEventListener("click", () => {
         falling = sort.value === String(at) && !falling;
         sort.value = String(at);
         arrange();
       });
-      label.replaceWith(button);
+      label.after(button);
     });
   }
   sort.addEventListener("change", () => {
