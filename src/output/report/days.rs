@@ -140,14 +140,25 @@ fn head_of_roll(clips: &mut [Clip], options: &Options) -> Vec<Fact> {
                 line.aside.push(Fact { label: label.clone(), value });
             }
         }
+        // Those of which it is not known say so themselves.
+        let known = values.iter().skip(1).filter(|(text, _)| !text.is_empty());
         let others: Vec<String> =
-            values.iter().skip(1).take(MOST_NAMED).map(|(text, _)| said(text)).collect();
+            known.clone().take(MOST_NAMED).map(|(text, _)| text.clone()).collect();
         let mut value = said(&first);
         if !others.is_empty() {
-            let more = if values.len() > MOST_NAMED + 1 { ", ..." } else { "" };
+            let more = if known.count() > MOST_NAMED { ", ..." } else { "" };
             value.push_str(&format!("; {} {}{more}", options.say(Word::Also), others.join(", ")));
         }
         head.push(Fact { label, value });
+    }
+    for clip in clips {
+        // Once a clip, where its lines do not differ in it.
+        let before: Vec<Vec<Fact>> = clip.lines.iter().map(|line| line.aside.clone()).collect();
+        for (line, above) in clip.lines.iter_mut().skip(1).zip(before) {
+            if line.aside == above {
+                line.aside.clear();
+            }
+        }
     }
     head
 }

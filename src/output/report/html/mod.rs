@@ -229,11 +229,16 @@ fn of_matter(matter: &Matter, anchors: &BTreeMap<&str, String>) -> Markup {
             }
         }
         @if !matter.clips.is_empty() { ": " }
-        (matter.message) ". "
-        @if let Some(hint) = &matter.hint { span.soft { (hint) ". " } }
+        (sentence(&matter.message)) " "
+        @if let Some(hint) = &matter.hint { span.soft { (sentence(hint)) " " } }
         @if let Some(place) = &matter.place { span.soft { (place) ". " } }
         code { (matter.code) }
     }
+}
+
+/// With its full stop, if it has none of its own.
+fn sentence(words: &str) -> String {
+    if words.ends_with(['.', '?', '!']) { words.to_owned() } else { format!("{words}.") }
 }
 
 fn signatures(report: &Report) -> Markup {
