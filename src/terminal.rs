@@ -104,6 +104,7 @@ fn stamp(cli: &Cli) -> Result<Stamp> {
         Command::Annotate(annotate) => annotate.date.as_deref(),
         Command::Turnover(turnover) => turnover.date.as_deref(),
         Command::Stamp(stamp) => stamp.date.as_deref(),
+        Command::Report(report) => report.date.as_deref(),
         Command::Sheet(sheet) => sheet.date.as_deref(),
         _ => None,
     };

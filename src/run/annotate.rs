@@ -19,6 +19,7 @@ use crate::reconcile::copies;
 use crate::watch::{Interrupted, Watch};
 
 use super::asked::asked;
+use super::form::form;
 use super::sealed::{self, Sealed};
 use super::shoot::Given;
 use super::{Look, NOTHING_WRITTEN, Outcome, broken, code, options, refuse, unchanged};
@@ -59,6 +60,7 @@ pub(super) fn with_shoot<T>(
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
+    let (form, headings) = form(&request.form, &sources)?;
     let kit = inputs::read_kit_of(&sources)?;
     let holds = !broken(&kit.findings);
     // Two things that wait for the disk, and neither for the other.
@@ -92,6 +94,7 @@ pub(super) fn with_shoot<T>(
         sealed::look(request, &sources, &dump.value, watch)?;
     let met = [dump.findings, recorded.findings, copied, seals].concat();
     let mut shoot = read.shoot(&sources, &dump.value, &mut recorded.value, met, asked);
+    shoot.inputs.extend(headings);
     unchanged::asked(&mut made_from, request, chosen, &stamp.tool);
     unchanged::read(&mut made_from, &shoot);
     let made_from = made_from.end();
@@ -107,6 +110,7 @@ pub(super) fn with_shoot<T>(
         lens_data: &lens_data,
         per_frame: request.per_frame,
         plates: &plates,
+        form: &form,
         made_from: &made_from,
         json: request.json,
         options: &options::words(request, &sources),

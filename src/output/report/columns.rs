@@ -19,7 +19,7 @@ pub enum Align {
 pub enum Spot {
     /// Said by the section: the day, the roll.
     Section,
-    /// In the head of the roll, once; beneath the line where lines of the roll differ.
+    /// In the head of the roll, once; beneath the lines that differ from most.
     Head,
     /// In a column of its own.
     Own,
@@ -73,6 +73,7 @@ columns! {
     Roll Left 0 Section;
     Unit Left 0 Head;
     Camera Left 0 Head;
+    CameraModel Left 0 Head;
     CameraSerial Left 0 Head;
     Operator Left 0 Head;
     Assistants Left 0 Head;
@@ -84,7 +85,7 @@ columns! {
     Shutter Left 0 Head;
     Iso Left 0 Head;
     WhiteBalance Left 0 Head;
-    Clip Left 30 Own;
+    Clip Left 29 Own;
     Files Left 0 Under;
     Slate Left 16 Own;
     Take Middle 12 Own;
@@ -95,20 +96,20 @@ columns! {
     Frames Right 0 Under;
     Lens Left 34 Own;
     Serial Left 0 Under;
-    Attachment Left 32 Own;
+    Attachment Left 30 Own;
     Magnification Left 0 Under;
     MarkedFocal Right 14 Own;
     Effective Right 17 Own;
     Doubt Right 0 Under;
     StopSet Right 14 Own;
-    EffectiveT Right 16 Own;
+    EffectiveT Right 17 Own;
     EffectiveF Right 0 Under;
     Focus Right 14 Own;
     Filter Left 20 Own;
     Density Left 0 Under;
     Height Right 14 Own;
     Tilt Right 0 Under;
-    Verdict Left 21 Own;
+    Verdict Left 26 Own;
     RecordedFocal Left 0 Under;
     Remarks Left 0 Below;
     Matters Left 0 Below;

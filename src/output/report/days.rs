@@ -1,12 +1,12 @@
 //! Clips by day and roll, each section with its head and totals.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
 use crate::annotation::{Annotation, Shoot};
 
-use super::super::calm::calm;
 use super::line::{Section, cells, is_circled, is_unresolved, one_line};
 use super::piece::{pieces, seconds};
 use super::words::Word;
@@ -16,11 +16,23 @@ use super::{Clip, Column, Day, Fact, Line, Options, Roll, Spot, matters, picture
 pub(super) fn days(shoot: &Shoot, options: &Options) -> Vec<Day> {
     let matters = matters::by_clip(&shoot.findings);
     let mut by_day: BTreeMap<(bool, Option<NaiveDate>), Vec<&Annotation>> = BTreeMap::new();
+    let mut dates: BTreeMap<&str, BTreeSet<NaiveDate>> = BTreeMap::new();
     for annotation in &shoot.clips {
-        let date = date_of(annotation);
+        if let Some((roll, date)) = annotation.clip.roll.as_deref().zip(date_of(annotation)) {
+            dates.entry(roll).or_default().insert(date);
+        }
+    }
+    for annotation in &shoot.clips {
+        // A clip that does not say its day was shot when the rest of its roll was, if that is one day.
+        let date = date_of(annotation).or_else(|| {
+            let roll = annotation.clip.roll.as_deref()?;
+            dates
+                .get(roll)
+                .and_then(|dates| dates.iter().next().copied().filter(|_| dates.len() == 1))
+        });
         by_day.entry((date.is_none(), date)).or_default().push(annotation);
     }
-    let production = shoot.production.as_deref().map(calm).unwrap_or_default();
+    let production = shoot.production.as_deref().map(one_line).unwrap_or_default();
     let day = |(at, ((_, date), clips)): (usize, ((bool, Option<NaiveDate>), Vec<&Annotation>))| {
         let id = format!("day-{}", at + 1);
         let known = date.map(|date| options.date(date));
@@ -84,34 +96,69 @@ fn roll(
     }
 }
 
-/// What the head of the roll says. What is not the same for all of its lines is named there in full, and each line says
-/// its own.
+/// Columns whose blanks say nothing: a camera is called the same whether or not its every file says so.
+const BLANK_IS_NOTHING: &[Column] = &[
+    Column::CameraModel,
+    Column::CameraSerial,
+    Column::Unit,
+    Column::Operator,
+    Column::Assistants,
+];
+/// Most values that a head names: beyond them the clips say theirs alone.
+const MOST_NAMED: usize = 6;
+
+/// What the head of the roll says: what most of its lines say first. Lines that differ from that say so themselves.
 fn head_of_roll(clips: &mut [Clip], options: &Options) -> Vec<Fact> {
     let mut head = Vec::new();
     for column in Column::ALL.iter().copied().filter(|column| column.spot() == Spot::Head) {
-        let mut values: Vec<String> = Vec::new();
-        let mut met = BTreeSet::new();
+        let blank_counts = !BLANK_IS_NOTHING.contains(&column);
+        let mut values: Vec<(String, usize)> = Vec::new();
+        let mut index = BTreeMap::new();
         for line in clips.iter().flat_map(|clip| &clip.lines) {
             let text = &line.cell(column).text;
-            if met.insert(text.clone()) {
-                values.push(text.clone());
+            if !text.is_empty() || blank_counts {
+                let at = *index.entry(text.clone()).or_insert(values.len());
+                match values.get_mut(at) {
+                    Some((_, count)) => *count += 1,
+                    None => values.push((text.clone(), 1)),
+                }
             }
         }
-        let said = |text: &String| {
-            if text.is_empty() { options.say(Word::NotKnown) } else { text.clone() }
-        };
-        if values.iter().all(String::is_empty) {
+        if values.iter().all(|(text, _)| text.is_empty()) {
             continue;
         }
+        values.sort_by_key(|(_, count)| Reverse(*count));
+        let said = |text: &str| {
+            if text.is_empty() { options.say(Word::NotKnown) } else { text.to_owned() }
+        };
         let label = options.say(column.word());
-        if values.len() > 1 {
-            for line in clips.iter_mut().flat_map(|clip| &mut clip.lines) {
-                let value = said(&line.cell(column).text);
+        let first = values.first().map(|(text, _)| text.clone()).unwrap_or_default();
+        for line in clips.iter_mut().flat_map(|clip| &mut clip.lines) {
+            let text = &line.cell(column).text;
+            if *text != first && (!text.is_empty() || blank_counts) {
+                let value = said(text);
                 line.aside.push(Fact { label: label.clone(), value });
             }
         }
-        let value = values.iter().map(said).collect::<Vec<_>>().join("; ");
+        // Those of which it is not known say so themselves.
+        let known = values.iter().skip(1).filter(|(text, _)| !text.is_empty());
+        let others: Vec<String> =
+            known.clone().take(MOST_NAMED).map(|(text, _)| text.clone()).collect();
+        let mut value = said(&first);
+        if !others.is_empty() {
+            let more = if known.count() > MOST_NAMED { ", ..." } else { "" };
+            value.push_str(&format!("; {} {}{more}", options.say(Word::Also), others.join(", ")));
+        }
         head.push(Fact { label, value });
+    }
+    for clip in clips {
+        // Once a clip, where its lines do not differ in it.
+        let before: Vec<Vec<Fact>> = clip.lines.iter().map(|line| line.aside.clone()).collect();
+        for (line, above) in clip.lines.iter_mut().skip(1).zip(before) {
+            if line.aside == above {
+                line.aside.clear();
+            }
+        }
     }
     head
 }
@@ -189,13 +236,10 @@ pub(super) fn totals(clips: &[&Annotation], options: &Options) -> Vec<Fact> {
     ]
 }
 
-/// The title block.
-pub(super) fn head(shoot: &Shoot, days: &[Day], options: &Options) -> Vec<Fact> {
+/// The title block, without the production, which is its title.
+pub(super) fn head(days: &[Day], options: &Options) -> Vec<Fact> {
     let fact = |word, value| Fact { label: options.say(word), value };
     let mut head = Vec::new();
-    if let Some(production) = &shoot.production {
-        head.push(fact(Word::Production, one_line(production)));
-    }
     let dates: Vec<String> = days.iter().map(|day| day.heading.clone()).collect();
     let word = if dates.len() == 1 { Word::Day } else { Word::Days };
     head.push(fact(word, dates.join(", ")));

@@ -46,7 +46,8 @@ fn cell(
         Column::Day => text(section.day.to_owned()),
         Column::Roll => text(section.roll.to_owned()),
         Column::Unit => text(said().unit),
-        Column::Camera => text(camera(clip, setup)),
+        Column::Camera => noted(setup.camera.as_ref().map(|camera| camera.value.as_str())),
+        Column::CameraModel => text(camera_model(clip)),
         Column::CameraSerial => noted(clip.media.serial.as_ref().map(|s| s.value.as_str())),
         Column::Operator => text(said().operator),
         Column::Assistants => text(said().assistants),
@@ -129,16 +130,10 @@ fn value<U: Unit>(quantity: Option<&Quantity<U>>) -> Option<f64> {
     quantity.map(|quantity| quantity.value.number())
 }
 
-/// The camera by its letter in the kit, and as it calls itself.
-fn camera(clip: &ClipFacts, setup: &Setup) -> String {
+/// The camera as it calls itself.
+fn camera_model(clip: &ClipFacts) -> String {
     let media = [&clip.media.maker, &clip.media.model].into_iter().flatten();
-    let media: Vec<String> = media.map(|word| one_line(&word.value)).collect();
-    let id = setup.camera.as_ref().map(|camera| one_line(&camera.value));
-    match (id, media.is_empty()) {
-        (Some(id), true) => id,
-        (Some(id), false) => format!("{id} ({})", media.join(" ")),
-        (None, _) => media.join(" "),
-    }
+    media.map(|word| one_line(&word.value)).collect::<Vec<_>>().join(" ")
 }
 
 /// Kind of files, and the folder of the dump that they lie in.

@@ -10,7 +10,10 @@ use super::line::one_line;
 
 /// Everything that needs a person, faults first, the same trouble of several clips once.
 pub(super) fn all(findings: &[Finding]) -> Vec<Matter> {
-    let together = together(findings);
+    // Trouble with writing is no matter of the shoot: the run tells of it, and the next one may have none.
+    let of_shoot: Vec<Finding> =
+        findings.iter().filter(|finding| of_shoot(finding)).cloned().collect();
+    let together = together(&of_shoot);
     let of_level = |level| together.iter().filter(move |said| said.finding.level() == level);
     [Level::Fault, Level::Warning]
         .into_iter()
@@ -26,10 +29,16 @@ pub(super) fn all(findings: &[Finding]) -> Vec<Matter> {
         .collect()
 }
 
+fn of_shoot(finding: &Finding) -> bool {
+    !finding.code.word().starts_with("output.")
+}
+
 /// What needs a person by clip, each thing once.
 pub(super) fn by_clip(findings: &[Finding]) -> BTreeMap<&str, Vec<String>> {
     let mut of: BTreeMap<&str, Vec<String>> = BTreeMap::new();
-    for finding in findings.iter().filter(|finding| finding.level() > Level::Info) {
+    for finding in
+        findings.iter().filter(|finding| finding.level() > Level::Info && of_shoot(finding))
+    {
         let Some(clip) = finding.clip.as_deref() else { continue };
         let message = one_line(&finding.message);
         let matters = of.entry(clip).or_default();

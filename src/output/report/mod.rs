@@ -4,15 +4,19 @@
 //! in `piece` (a line of it) and `line` (its cells), by day and roll in `days`.
 
 mod columns;
+pub mod csv;
 mod days;
 pub mod drawn;
+pub mod html;
 mod line;
 mod matters;
 mod model;
 pub mod pdf;
 mod pictures;
 mod piece;
+pub mod record;
 mod said;
+pub mod text;
 mod usage;
 mod words;
 mod writing;
@@ -20,7 +24,6 @@ mod writing;
 use crate::annotation::Shoot;
 
 use super::Stamp;
-use super::calm::calm;
 
 pub use columns::{Align, Column, Spot};
 pub use model::{
@@ -46,11 +49,11 @@ pub struct Options {
 pub fn report(shoot: &Shoot, options: &Options, stamp: &Stamp) -> Report {
     let say = |word| options.say(word);
     let days = days::days(shoot, options);
-    let production = shoot.production.as_deref().map(calm);
+    let production = shoot.production.as_deref().map(line::one_line);
     let dated = days.iter().filter_map(|day| day.date).next_back();
     Report {
         title: say(Word::Report),
-        head: days::head(shoot, &days, options),
+        head: days::head(&days, options),
         columns: columns_of(&days),
         totals: days::totals(&shoot.clips.iter().collect::<Vec<_>>(), options),
         lenses: usage::lenses(shoot, options),

@@ -40,6 +40,7 @@ words! {
     Unit "unit" "Unit";
     Camera "camera" "Camera";
     Cameras "cameras" "Cameras";
+    CameraModel "camera-model" "Camera model";
     CameraSerial "camera-serial" "Camera serial";
     Operator "operator" "Operator";
     Assistants "assistants" "Assistants";
@@ -96,6 +97,7 @@ words! {
     SignProduction "sign-production" "Production";
     Date "date" "Date";
     None "none" "none";
+    Also "also" "also";
     NotKnown "not-known" "not known";
     Infinity "infinity" "infinity";
     Yes "yes" "yes";
@@ -116,6 +118,7 @@ words! {
     FindHint "find-hint" "Name, slate, lens, remark";
     Only "only" "Show";
     OnlyAll "only-all" "All clips";
+    AsShot "as-shot" "Order of the cards";
     OnlyCircled "only-circled" "Circled takes";
     OnlyMatters "only-needs-a-person" "What needs a person";
     Shown "shown" "Clips shown";

@@ -88,7 +88,7 @@ pub(super) fn signature(layout: &mut Layout<'_>, who: &str, date: &str) {
         layout.aside();
         layout.frame([x, y], [width, height], 0.5, Ink::Faint);
         layout.leaf();
-        for line in line.first() {
+        if let Some(line) = line.first() {
             layout.words(x + PAD, y + LABEL.leading, LABEL, &format!("{} ", line.trim_end()));
         }
         x += width;

@@ -101,7 +101,7 @@ impl<'l, 'f> Grid<'l, 'f> {
         self.layout.aside();
         let width = self.layout.width();
         let running = broken(self.layout.fonts, &self.running, LABEL.bold, LABEL.size, width);
-        for line in running.first() {
+        if let Some(line) = running.first() {
             self.layout.y += LABEL.leading;
             self.layout.words(SIDE, self.layout.y - 1.5, LABEL, line);
         }
