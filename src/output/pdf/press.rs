@@ -28,17 +28,18 @@ pub(in crate::output) struct Facts<'a> {
     pub(in crate::output) language: &'a str,
     /// Program and version.
     pub(in crate::output) tool: &'a str,
-    /// A date is asked for by PDF/A; there is no time of day, so that the same content is the same bytes.
-    pub(in crate::output) date: NaiveDate,
+    /// A day, without a time: the same content is the same bytes. PDF/A asks for one, so without it this is none.
+    pub(in crate::output) date: Option<NaiveDate>,
 }
 
 /// The document: same layout, same bytes. An error is one of the library, in its words.
 pub(in crate::output) fn print(layout: Layout<'_>, facts: &Facts<'_>) -> Result<Vec<u8>, String> {
-    let configuration = ConfigurationBuilder::new()
-        .with_archival_validator(Archival::A2_A)
-        .with_accessibility_validator(Accessibility::UA1)
-        .finish()
-        .map_err(|error| format!("{error:?}"))?;
+    let mut configuration =
+        ConfigurationBuilder::new().with_accessibility_validator(Accessibility::UA1);
+    if facts.date.is_some() {
+        configuration = configuration.with_archival_validator(Archival::A2_A);
+    }
+    let configuration = configuration.finish().map_err(|error| format!("{error:?}"))?;
     let settings =
         SerializeSettings { configuration, enable_tagging: true, ..SerializeSettings::default() };
     let mut document = Document::new_with(settings);
@@ -75,14 +76,16 @@ fn tag(placed: &Placed) -> ContentTag<'_> {
 }
 
 fn metadata(facts: &Facts<'_>) -> Metadata {
-    let part = |number: u32| u8::try_from(number).unwrap_or(1);
-    let year = u16::try_from(facts.date.year()).unwrap_or(1970);
-    let date = DateTime::new(year).month(part(facts.date.month())).day(part(facts.date.day()));
-    Metadata::new()
+    let metadata = Metadata::new()
         .title(facts.title.to_owned())
         .language(facts.language.to_owned())
-        .creator(facts.tool.to_owned())
-        .creation_date(date.hour(0).minute(0).second(0).utc_offset_hour(0).utc_offset_minute(0))
+        .creator(facts.tool.to_owned());
+    let Some(day) = facts.date else { return metadata };
+    let part = |number: u32| u8::try_from(number).unwrap_or(1);
+    let date = DateTime::new(u16::try_from(day.year()).unwrap_or(1970));
+    let date = date.month(part(day.month())).day(part(day.day()));
+    let midnight = date.hour(0).minute(0).second(0).utc_offset_hour(0).utc_offset_minute(0);
+    metadata.creation_date(midnight)
 }
 
 /// Bookmarks within bookmarks, by their depth.

@@ -5,10 +5,10 @@ mod grid;
 mod lists;
 mod roll;
 
-use chrono::NaiveDate;
+use anyhow::{Context as _, Error, Result};
 
 use super::{Day, Paper, Report, Word, drawn};
-use crate::output::Stamp;
+use crate::output::Drawing;
 use crate::output::pdf::{Facts, Fonts, Ink, Layout, Role, Style, print};
 
 const TITLE: Style = Style { size: 17.0, bold: true, ink: Ink::Black, leading: 22.0 };
@@ -31,10 +31,10 @@ fn size(paper: Paper) -> [f32; 2] {
     }
 }
 
-/// The report as a PDF: same report, same bytes. The date is the last day of shooting; where no day is known, that of the
-/// stamp. An error is one of the library that writes it, which is trouble of this program and not of the shoot.
-pub fn write(report: &Report, stamp: &Stamp) -> Result<Vec<u8>, String> {
-    let fonts = Fonts::load().ok_or("the fonts of this program cannot be read")?;
+/// The report as a PDF: same report, same bytes. Its date is the last day of shooting. Where no day is known it has none,
+/// and is no PDF/A, which asks for one. An error is one of the library that writes it, which is trouble of this program and not of the shoot.
+pub fn write(report: &Report) -> Result<Vec<u8>> {
+    let fonts = Fonts::load().context("the fonts of this program cannot be read")?;
     let say = |word| report.options.say(word);
     let mut layout = Layout::new(&fonts, size(report.options.paper));
     front(&mut layout, report);
@@ -59,14 +59,9 @@ pub fn write(report: &Report, stamp: &Stamp) -> Result<Vec<u8>, String> {
         let about = [&[title.clone()], sheet.about.as_slice()].concat().join(" \u{b7} ");
         [about, format!("{page} {number} {of} {count}")]
     });
-    let date = report.dated.or_else(|| date_of(&stamp.date)).unwrap_or_default();
     let language = report.options.words.language();
-    print(layout, &Facts { title: &title, language, tool: &stamp.tool, date })
-}
-
-/// The day of an RFC 3339 date.
-fn date_of(date: &str) -> Option<NaiveDate> {
-    date.get(..10)?.parse().ok()
+    let facts = Facts { title: &title, language, tool: &report.made_by, date: report.dated };
+    print(layout, &facts).map_err(Error::msg)
 }
 
 /// What the document is called.
@@ -111,12 +106,7 @@ fn heading(layout: &mut Layout<'_>, depth: usize, words: &str) {
     layout.y += 2.0;
 }
 
-fn pictures(
-    layout: &mut Layout<'_>,
-    depth: usize,
-    title: &str,
-    drawings: Vec<crate::output::Drawing>,
-) {
+fn pictures(layout: &mut Layout<'_>, depth: usize, title: &str, drawings: Vec<Drawing>) {
     for (at, drawing) in drawings.into_iter().enumerate() {
         layout.drawing_with(drawing, |layout| {
             if at == 0 {
