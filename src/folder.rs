@@ -35,7 +35,7 @@ pub const STAMPED_JOURNAL: &str = "unfinished-stamp.json";
 pub const TURNOVER_TABLE: &str = "turnover.csv";
 /// Name of the page of a camera report.
 pub const REPORT_PAGE: &str = "report.html";
-/// The camera report on paper, among them.
+/// Name of the camera report as it is printed.
 pub const REPORT_PRINT: &str = "report.pdf";
 /// Name of the table of a camera report.
 pub const REPORT_TABLE: &str = "report.csv";

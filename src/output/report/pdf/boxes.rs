@@ -24,7 +24,8 @@ pub(super) fn facts(layout: &mut Layout<'_>, facts: &[Fact]) {
             wide(layout.fonts, &layout.fonts.printable(&fact.value), VALUE.bold, VALUE.size);
         // A hair more than the words, so that rounding does not break them.
         let width = (label.max(value) + 2.0 * PAD + 0.5).clamp(NARROWEST, widest);
-        let lines = broken(layout.fonts, &fact.value, VALUE.bold, VALUE.size, width - 2.0 * PAD);
+        let mut lines =
+            broken(layout.fonts, &fact.value, VALUE.bold, VALUE.size, width - 2.0 * PAD);
         if lines.len() > MOST_LINES {
             draw(layout, &mut row);
             used = 0.0;
@@ -32,6 +33,10 @@ pub(super) fn facts(layout: &mut Layout<'_>, facts: &[Fact]) {
             layout.paragraph(Role::Paragraph, VALUE, &fact.value);
             layout.y += 4.0;
             continue;
+        }
+        // What is copied from the page keeps the words of neighbours apart.
+        if let Some(last) = lines.last_mut() {
+            last.push(' ');
         }
         if used + width > widest + 0.01 {
             draw(layout, &mut row);

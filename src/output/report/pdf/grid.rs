@@ -8,6 +8,8 @@ use crate::output::report::Align;
 /// White to the sides of the words of a cell, and above and below them.
 pub(super) const PAD: f32 = 2.6;
 const RISE: f32 = 1.8;
+/// More of it where numbers end beside words that begin.
+const INSET: f32 = 3.4;
 
 /// A cell: lines in their styles.
 pub(super) struct Cell {
@@ -127,11 +129,12 @@ impl<'l, 'f> Grid<'l, 'f> {
         self.layout.rule([SIDE, y], [right, y], width, ink);
     }
 
-    /// Strips that belong together: on one sheet where one can hold them. `about` is called on every sheet they are on.
-    pub(super) fn group(&mut self, strips: &[Strip], about: &[&str]) {
+    /// Strips that belong together, and what of this height follows them: on one sheet where one can hold them. The foot
+    /// of every sheet that they are on tells what they are about.
+    pub(super) fn group(&mut self, strips: &[Strip], after: f32, about: &[&str]) {
         let repeated = high(&self.head) + LABEL.leading;
         let body = self.layout.whole() - repeated;
-        let whole: f32 = strips.iter().map(|strip| high(strip)).sum();
+        let whole: f32 = strips.iter().map(|strip| high(strip)).sum::<f32>() + after;
         if whole > self.layout.room() && whole <= body {
             self.again();
         }
@@ -212,7 +215,7 @@ fn draw(layout: &mut Layout<'_>, cell: &Cell, lines: std::ops::Range<usize>) {
         let width = wide(layout.fonts, words.trim_end(), style.bold, style.size);
         let left = match cell.align {
             Align::Left => cell.left + PAD,
-            Align::Right => cell.left + cell.width - PAD - width,
+            Align::Right => cell.left + cell.width - PAD - width - INSET,
             Align::Middle => cell.left + (cell.width - width) / 2.0,
         };
         let foot = y - style.leading * 0.26;
@@ -232,6 +235,10 @@ pub(super) fn lines(
     words: &str,
     width: f32,
 ) -> Vec<(Style, String)> {
-    let lines = broken(layout.fonts, words, style.bold, style.size, width);
+    let mut lines = broken(layout.fonts, words, style.bold, style.size, width);
+    // What is copied from the page keeps the words of neighbours apart.
+    if let Some(last) = lines.last_mut() {
+        last.push(' ');
+    }
     lines.into_iter().map(|line| (style, line)).collect()
 }

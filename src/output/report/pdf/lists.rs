@@ -29,7 +29,7 @@ pub(super) fn lenses(layout: &mut Layout<'_>, report: &Report) {
             bar: false,
         });
         let strip = strip.collect();
-        grid.group(&[strip], &[&title]);
+        grid.group(&[strip], 0.0, &[&title]);
     }
     grid.end();
 }
@@ -51,43 +51,51 @@ pub(super) fn matters(layout: &mut Layout<'_>, report: &Report) {
     }
 }
 
-/// Number, level and clips in bold, then what is the matter and what to do, then where.
+/// Number, level and clips in bold, what is the matter and what to do, where and the code.
 fn matter(layout: &mut Layout<'_>, number: usize, matter: &Matter) {
-    let indent = 22.0;
+    let indent = 24.0;
     let width = layout.width() - indent;
-    let set = |layout: &Layout<'_>, style: Style, words: &str| {
-        broken(layout.fonts, words, style.bold, style.size, width)
+    let head = [&[matter.level.to_owned()], matter.clips.as_slice()].concat();
+    let head = match head.as_slice() {
+        [level, clips @ ..] if !clips.is_empty() => format!("{level}: {}", clips.join(", ")),
+        alone => alone.concat(),
     };
-    let level = format!("{}: {} ", matter.level, matter.code);
-    let clips = matter.clips.join(", ");
-    let mut said = format!("{}.", matter.message);
-    if let Some(hint) = &matter.hint {
-        said.extend([" ", hint, "."]);
-    }
-    layout.need(WARNING.leading + PLAIN.leading * 2.0 + 3.0);
+    let said = [Some(&matter.message), matter.hint.as_ref()].into_iter().flatten();
+    let said: Vec<String> = said.map(|said| sentence(said)).collect();
+    let place = [matter.place.as_deref(), Some(matter.code)].into_iter().flatten();
+    let place = place.collect::<Vec<_>>().join(" \u{b7} ");
+    let parts = [(WARNING, head), (PLAIN, said.join(" ")), (SMALL, place)].map(|(style, words)| {
+        let mut lines = broken(layout.fonts, &words, style.bold, style.size, width);
+        if let Some(last) = lines.last_mut() {
+            last.push(' ');
+        }
+        (style, lines)
+    });
+    let of = |(style, lines): &(Style, Vec<String>)| -> f32 {
+        lines.iter().map(|_| style.leading).sum()
+    };
+    let whole: f32 = parts.iter().map(of).sum::<f32>() + 3.0;
+    // One that fits a sheet is not split.
+    layout.need(if whole <= layout.whole() { whole } else { 40.0 });
     layout.open(Role::Paragraph);
     layout.aside();
-    layout.rule([SIDE, layout.y + 1.0], [SIDE + layout.width(), layout.y + 1.0], 0.4, Ink::Faint);
+    let right = SIDE + layout.width();
+    layout.rule([SIDE, layout.y + 1.0], [right, layout.y + 1.0], 0.4, Ink::Faint);
     layout.y += 3.0;
     layout.leaf();
-    let counted = format!("{number} ");
-    let foot = layout.y + WARNING.leading * 0.74;
-    layout.words(
-        SIDE + 16.0 - wide(layout.fonts, &counted, false, PLAIN.size),
-        foot,
-        PLAIN,
-        &counted,
-    );
-    let head = set(layout, WARNING, &level);
-    layout.flow(SIDE + indent, WARNING, &head);
-    for (style, words) in
-        [(STRONG, clips), (PLAIN, said), (SMALL, matter.place.clone().unwrap_or_default())]
-    {
-        let lines = set(layout, style, &words);
-        layout.flow(SIDE + indent, style, &lines);
+    let counted = number.to_string();
+    let left = SIDE + 18.0 - wide(layout.fonts, &counted, false, PLAIN.size);
+    layout.words(left, layout.y + WARNING.leading * 0.74, PLAIN, &format!("{counted} "));
+    for (style, lines) in &parts {
+        layout.flow(SIDE + indent, *style, lines);
     }
     layout.close();
     layout.y += 2.0;
+}
+
+/// The words with the full stop that they lack.
+fn sentence(words: &str) -> String {
+    if words.ends_with(['.', '?', '!']) { words.to_owned() } else { format!("{words}.") }
 }
 
 /// Lines to sign on.

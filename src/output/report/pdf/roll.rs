@@ -6,6 +6,9 @@ use crate::output::pdf::sheet::SIDE;
 use crate::output::pdf::{Layout, Role, Style, wide};
 use crate::output::report::{Align, Clip, Column, Day, Fact, Line, Report, Roll, Word};
 
+/// Room that the totals of a roll take.
+const TOTALS: f32 = 34.0;
+
 pub(super) fn section(layout: &mut Layout<'_>, report: &Report, day: &Day, roll: &Roll) {
     layout.need(150.0);
     layout.y += 6.0;
@@ -30,9 +33,11 @@ pub(super) fn section(layout: &mut Layout<'_>, report: &Report, day: &Day, roll:
         head
     });
     grid.begin();
-    for clip in &roll.clips {
+    let last = roll.clips.len().saturating_sub(1);
+    for (at, clip) in roll.clips.iter().enumerate() {
         let strips = strips(&grid, report, clip);
-        grid.group(&strips, &[&roll.heading]);
+        // The totals stand below the last clip, and not alone on a sheet.
+        grid.group(&strips, if at == last { TOTALS } else { 0.0 }, &[&roll.heading]);
     }
     grid.end();
     boxes::facts(layout, &roll.totals);
