@@ -34,6 +34,7 @@ mod notes;
 mod optics;
 mod optics_command;
 mod picture;
+mod pictures;
 mod place;
 mod propagation;
 mod reconcile;

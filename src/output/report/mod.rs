@@ -6,6 +6,7 @@
 mod columns;
 pub mod csv;
 mod days;
+pub mod drawn;
 pub mod html;
 mod line;
 mod matters;
@@ -60,7 +61,7 @@ pub fn report(shoot: &Shoot, options: &Options, stamp: &Stamp) -> Report {
             .map(say)
             .to_vec(),
         rigs: pictures::rigs(shoot, options),
-        focals: pictures::focals(shoot),
+        focals: pictures::focals(shoot, options),
         caution: say(Word::Caution),
         made_by: format!("{} {}", say(Word::MadeBy), stamp.tool),
         options: options.clone(),

@@ -177,13 +177,15 @@ pub struct Span {
     pub clip: String,
     /// Roll.
     pub roll: Option<String>,
+    /// The camera by its letter in the kit, if that is known.
+    pub camera: Option<String>,
     /// Second of the day at which it began, by the camera's clock.
     pub start: f64,
     /// Seconds that it ran; unknown for a clip of unknown length.
     pub seconds: Option<f64>,
     /// Lens.
     pub lens: Option<String>,
-    /// What stood between lens and camera: its name, or the word for nothing.
+    /// What stood between lens and camera, if anything did.
     pub attachment: Option<String>,
 }
 
@@ -215,6 +217,8 @@ pub struct FocalPair {
     pub clip: String,
     /// Roll.
     pub roll: Option<String>,
+    /// Lens and attachment in words.
+    pub rig: String,
     /// What the media said.
     pub recorded: Option<Millimeters>,
     /// What it was: the effective focal length, where it is known.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::Timelike;
 
-use crate::annotation::{Annotation, Setup, Shoot};
+use crate::annotation::{Annotation, Attached, Setup, Shoot};
 use crate::sourced::Quantity;
 use crate::units::{Millimeters, Pixels};
 
@@ -34,15 +34,21 @@ pub(super) fn timeline(clips: &[&Annotation], options: &Options) -> Timeline {
             timeline.spans.push(Span {
                 clip: one_line(&clip.name),
                 roll: clip.roll.as_deref().map(one_line),
+                camera: setup.camera.as_ref().map(|camera| one_line(&camera.value)),
                 start: midnight + offset,
                 seconds: piece.seconds,
                 lens: setup.lens.value.as_ref().map(|_| lens(setup, options)),
-                attachment: setup.attachment.as_ref().map(|_| attachment(setup, options)),
+                attachment: is_on(setup).then(|| attachment(setup, options)),
             });
         }
     }
     timeline.spans.sort_by(|a, b| a.start.total_cmp(&b.start));
     timeline
+}
+
+/// True where something stood between lens and camera.
+fn is_on(setup: &Setup) -> bool {
+    matches!(setup.attachment.as_ref().map(|on| &on.value), Some(Attached::On { .. }))
 }
 
 /// Every rig of which the recorded area is known, in the order in which it was first used.
@@ -93,8 +99,14 @@ fn rig(setup: &Setup, options: &Options) -> Option<Rig> {
     })
 }
 
+/// The lens, and what it stood behind.
+fn rig_words(setup: &Setup, options: &Options) -> String {
+    let lens = lens(setup, options);
+    if is_on(setup) { format!("{lens}, {}", attachment(setup, options)) } else { lens }
+}
+
 /// Recorded and true focal length of every piece of which either is known.
-pub(super) fn focals(shoot: &Shoot) -> Vec<FocalPair> {
+pub(super) fn focals(shoot: &Shoot, options: &Options) -> Vec<FocalPair> {
     let of_clip = |annotation: &Annotation| -> Vec<FocalPair> {
         let clip = &annotation.clip;
         let pairs = pieces(annotation).into_iter().filter_map(|piece| {
@@ -103,6 +115,7 @@ pub(super) fn focals(shoot: &Shoot) -> Vec<FocalPair> {
             (recorded.is_some() || effective.is_some()).then(|| FocalPair {
                 clip: one_line(&clip.name),
                 roll: clip.roll.as_deref().map(one_line),
+                rig: rig_words(piece.setup, options),
                 recorded: recorded.map(|mm| mm.value),
                 effective: effective.map(|mm| mm.value),
                 verdict: focal.verdict,
