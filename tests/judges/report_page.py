@@ -42,7 +42,7 @@ NAMES = """() => [...document.querySelectorAll("table.clips")].map((table) =>
 TOO_WIDE = """() => {
   const root = document.documentElement, over = root.scrollWidth - root.clientWidth;
   const out = [...document.body.querySelectorAll("*")].filter((e) => e.getBoundingClientRect().right > root.clientWidth + 1
-    && !e.closest("thead, .unseen"));
+    && !e.closest("thead, .unseen, figure *"));
   return { over, out: out.slice(0, 5).map((e) => e.outerHTML.slice(0, 120)) };
 }"""
 

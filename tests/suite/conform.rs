@@ -15,6 +15,7 @@ mod matrix;
 mod mxf;
 mod pictures;
 pub(crate) mod random;
+mod report;
 mod sidecars;
 mod stamp;
 

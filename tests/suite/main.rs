@@ -39,6 +39,7 @@ mod place;
 mod propagation;
 mod reconcile;
 mod refusals;
+mod report;
 mod sample;
 mod sealed;
 mod seeds;

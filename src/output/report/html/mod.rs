@@ -8,7 +8,8 @@ use std::fmt::Write as _;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-use super::{Align, Day, Fact, Matter, Paper, Report, Table, Word};
+use super::super::{Drawing, STYLE};
+use super::{Align, Day, Fact, Matter, Paper, Report, Table, Word, drawn};
 
 /// How it looks, on a screen and on paper.
 const LOOK: &str = include_str!("page.css");
@@ -23,6 +24,8 @@ pub fn write(report: &Report) -> Vec<u8> {
         Some(production) => format!("{}: {production}", report.title),
         None => report.title.clone(),
     };
+    // Tells the drawings of the page apart.
+    let mut number = 0;
     let page = html! {
         (DOCTYPE)
         html lang=(report.options.words.language()) {
@@ -44,8 +47,8 @@ pub fn write(report: &Report) -> Vec<u8> {
                 (contents(report))
                 (tools(report))
                 main {
-                    @for day in &report.days { (day_section(report, day)) }
-                    (lenses(report))
+                    @for day in &report.days { (day_section(report, day, &mut number)) }
+                    (lenses(report, &mut number))
                     (people(report))
                     (signatures(report))
                 }
@@ -61,7 +64,7 @@ pub fn write(report: &Report) -> Vec<u8> {
 
 /// The style sheet, with the sheet of paper and the widths of the columns.
 fn style(report: &Report) -> String {
-    let mut style = String::from(LOOK);
+    let mut style = [LOOK, STYLE].concat();
     let size = match report.options.paper {
         Paper::A4 => "A4",
         Paper::Letter => "letter",
@@ -152,21 +155,36 @@ fn tools(report: &Report) -> Markup {
     }
 }
 
-fn day_section(report: &Report, day: &Day) -> Markup {
+/// Drawings, each in a box of its own: on a phone it scrolls there, so that its words stay large enough to read.
+fn figures(drawings: &[Drawing], number: &mut usize) -> Markup {
+    html! {
+        @for drawing in drawings {
+            figure tabindex="0" aria-label=(drawing.title()) {
+                @let _ = *number += 1;
+                (PreEscaped(drawing.inline(*number)))
+            }
+        }
+    }
+}
+
+fn day_section(report: &Report, day: &Day, number: &mut usize) -> Markup {
     html! {
         section.day aria-labelledby=(day.id) {
             h2 id=(day.id) { (day.heading) }
             @if report.days.len() > 1 { (boxes(&day.totals)) }
+            (figures(&drawn::day(report, day), number))
             @for of in &day.rolls { (roll::section(report, day, of)) }
         }
     }
 }
 
-fn lenses(report: &Report) -> Markup {
+fn lenses(report: &Report, number: &mut usize) -> Markup {
     html! {
         section {
             h2 #lenses { (report.options.say(Word::Lenses)) }
             (small_table(&report.lenses, "lenses"))
+            (figures(&drawn::rigs(report), number))
+            (figures(&drawn::focals(report), number))
         }
     }
 }

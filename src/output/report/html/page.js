@@ -65,7 +65,7 @@
       button.className = "h";
       button.textContent = label.textContent;
       // Not every browser repeats buttons with the heads of a table on paper, so the words stay for that.
-      label.className = "h words";
+      label.className = "h inprint";
       button.addEventListener("click", () => {
         falling = sort.value === String(at) && !falling;
         sort.value = String(at);
