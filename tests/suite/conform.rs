@@ -14,6 +14,7 @@ mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
+mod print;
 pub(crate) mod random;
 mod report;
 mod sidecars;

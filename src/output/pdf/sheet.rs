@@ -312,25 +312,23 @@ impl<'f> Layout<'f> {
         style: Style,
         words: impl Fn(&Sheet, usize, usize) -> [String; 2],
     ) {
-        let (bottom, width) = (self.bottom() + 24.0, self.width());
+        let (foot, width) = (self.bottom() + 16.0, self.width());
         let of = self.sheets.len();
         for (at, sheet) in self.sheets.iter_mut().enumerate() {
             let [left, right] = words(sheet, at + 1, of);
+            let right = self.fonts.printable(&right).into_owned();
             let wide_right = wide(self.fonts, &right, style.bold, style.size);
-            let left = broken(self.fonts, &left, style.bold, style.size, width - wide_right - 20.0);
-            let mut marks = vec![
-                Mark::Rule([SIDE, bottom - 10.0], [SIDE + width, bottom - 10.0], 0.5, Ink::Faint),
-                Mark::Words(SIDE + width - wide_right, bottom, style, right),
-            ];
+            let room = width - wide_right - 20.0;
+            let left = broken(self.fonts, &left, style.bold, style.size, room);
+            let line = foot - 10.0;
+            let mut marks = vec![Mark::Rule([SIDE, line], [SIDE + width, line], 0.5, Ink::Faint)];
             // One line is all that the foot holds; what is left out stands on the sheet itself.
             if let [first, rest @ ..] = left.as_slice() {
-                let words = if rest.is_empty() {
-                    first.clone()
-                } else {
-                    format!("{}\u{2026}", first.trim_end())
-                };
-                marks.push(Mark::Words(SIDE, bottom, style, words));
+                let more = if rest.is_empty() { " " } else { "\u{2026} " };
+                let words = format!("{}{more}", first.trim_end());
+                marks.push(Mark::Words(SIDE, foot, style, words));
             }
+            marks.push(Mark::Words(SIDE + width - wide_right, foot, style, right));
             sheet.placed.push(Placed { leaf: None, whole: None, marks });
         }
     }

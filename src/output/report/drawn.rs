@@ -84,11 +84,11 @@ fn view(report: &Report, rig: &Rig, alike: &[&Rig]) -> View {
     let dark =
         |lost: Option<(Millimeters, Option<f64>)>| lost.map(|(lost, pixels)| Dark { lost, pixels });
     let clips = report.options.say(Word::Clips);
-    let counted = |rig: &&Rig| format!("{}: {} {clips}", rig.title, rig.clips);
-    let mut lines: Vec<String> = match alike {
-        [one] => vec![format!("{} {clips}", one.clips)],
-        alike => alike.iter().take(MOST_RIGS).map(counted).collect(),
-    };
+    let mut lines = vec![format!("{clips}: {}", alike.iter().map(|rig| rig.clips).sum::<usize>())];
+    if alike.len() > 1 {
+        let counted = |rig: &&Rig| format!("{}: {}", rig.title, rig.clips);
+        lines.extend(alike.iter().take(MOST_RIGS).map(counted));
+    }
     let rest = alike.len().saturating_sub(MOST_RIGS);
     if rest > 0 {
         lines.push(format!("+ {rest}"));
