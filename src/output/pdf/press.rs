@@ -68,9 +68,9 @@ pub(in crate::output) fn print(layout: Layout<'_>, facts: &Facts<'_>) -> Result<
     document.finish().map_err(|error| format!("{error:?}"))
 }
 
-fn tag(placed: &Placed) -> ContentTag<'_> {
+fn tag(placed: &Placed) -> ContentTag<'static> {
     match placed.leaf {
-        Some(_) => ContentTag::Span(SpanTag::empty().with_actual_text(placed.whole.as_deref())),
+        Some(_) => ContentTag::Span(SpanTag::empty()),
         None => ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout)),
     }
 }

@@ -42,7 +42,7 @@ pub(super) fn runs(fonts: &Fonts, line: &str, bold: bool) -> Vec<Run> {
 }
 
 /// True for letters of scripts that run from right to left (Unicode 16, blocks 0590 to 08FF and presentation forms).
-pub(super) fn turns(letter: char) -> bool {
+fn turns(letter: char) -> bool {
     matches!(letter, '\u{590}'..='\u{8ff}' | '\u{fb1d}'..='\u{fdff}' | '\u{fe70}'..='\u{fefc}')
 }
 

@@ -2,7 +2,6 @@
 
 use super::faces::Fonts;
 use super::lines::{broken, wide};
-use super::runs::turns;
 use super::tree::{Role, Tree};
 use crate::output::Drawing;
 use crate::output::drawing::Colour;
@@ -61,8 +60,6 @@ pub(super) enum Mark {
 pub(super) struct Placed {
     /// The leaf that they are; none for what only adorns the page.
     pub(super) leaf: Option<usize>,
-    /// The words in full, where the marks alone would not give them back.
-    pub(super) whole: Option<String>,
     pub(super) marks: Vec<Mark>,
 }
 
@@ -199,7 +196,7 @@ impl<'f> Layout<'f> {
 
     fn begin(&mut self, leaf: Option<usize>) {
         if let Some(sheet) = self.sheets.last_mut() {
-            sheet.placed.push(Placed { leaf, whole: None, marks: Vec::new() });
+            sheet.placed.push(Placed { leaf, marks: Vec::new() });
         }
     }
 
@@ -212,18 +209,6 @@ impl<'f> Layout<'f> {
     /// A printable line of words; `y` is the foot of its letters.
     pub(in crate::output) fn words(&mut self, x: f32, y: f32, style: Style, words: &str) {
         self.mark(Mark::Words(x, y, style, words.to_owned()));
-    }
-
-    /// The words of the marks that follow in full, if lines of them would not give them back: because a line ends
-    /// within a word, or because letters run from right to left.
-    pub(in crate::output) fn whole_of(&mut self, lines: &[String]) {
-        let inside = lines.iter().rev().skip(1).any(|line| !line.ends_with(' '));
-        if !inside && !lines.iter().any(|line| line.chars().any(turns)) {
-            return;
-        }
-        if let Some(placed) = self.sheets.last_mut().and_then(|sheet| sheet.placed.last_mut()) {
-            placed.whole = Some(cut(&lines.concat(), LONGEST_WORDS));
-        }
     }
 
     pub(in crate::output) fn rule(&mut self, from: [f32; 2], to: [f32; 2], width: f32, ink: Ink) {
@@ -263,7 +248,6 @@ impl<'f> Layout<'f> {
             self.need(style.leading);
             let (now, later) = rest.split_at(self.fitting(style.leading, rest.len()));
             self.leaf();
-            self.whole_of(now);
             for line in now {
                 self.y += style.leading;
                 self.words(x, self.y - style.leading * 0.26, style, line);
@@ -329,7 +313,7 @@ impl<'f> Layout<'f> {
                 marks.push(Mark::Words(SIDE, foot, style, words));
             }
             marks.push(Mark::Words(SIDE + width - wide_right, foot, style, right));
-            sheet.placed.push(Placed { leaf: None, whole: None, marks });
+            sheet.placed.push(Placed { leaf: None, marks });
         }
     }
 }

@@ -203,8 +203,6 @@ fn high(strip: &[Cell]) -> f32 {
 /// Some lines of a cell, from where the sheet is filled to.
 fn draw(layout: &mut Layout<'_>, cell: &Cell, lines: std::ops::Range<usize>) {
     let Some(lines) = cell.lines.get(lines) else { return };
-    let words: Vec<String> = lines.iter().map(|(_, words)| words.clone()).collect();
-    layout.whole_of(&words);
     let mut y = layout.y + RISE;
     if cell.bar && !lines.is_empty() {
         let height: f32 = lines.iter().map(|(style, _)| style.leading).sum();
