@@ -278,5 +278,5 @@ fn three_thousand_clips_make_a_picture_and_not_a_list() {
     assert!(words.contains("recorded right: "), "{words}");
 
     let day = Picture::Timeline(crowd(1, 3000)).drawings();
-    assert!(day.len() == 1 && marks(&day) < 13_000, "{} {}", day.len(), marks(&day));
+    assert!(day.len() <= 2 && marks(&day) < 13_000, "{} {}", day.len(), marks(&day));
 }
