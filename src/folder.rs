@@ -35,6 +35,8 @@ pub const STAMPED_JOURNAL: &str = "unfinished-stamp.json";
 pub const TURNOVER_TABLE: &str = "turnover.csv";
 /// Name of the page of a camera report.
 pub const REPORT_PAGE: &str = "report.html";
+/// Name of the camera report as it is printed.
+pub const REPORT_PRINT: &str = "report.pdf";
 /// Name of the table of a camera report.
 pub const REPORT_TABLE: &str = "report.csv";
 /// Name of the record of a camera report that has a folder of its own.

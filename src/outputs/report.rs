@@ -6,8 +6,8 @@ use std::sync::OnceLock;
 use anyhow::Result;
 
 use crate::annotation::Shoot;
-use crate::folder::{REPORT_PAGE, REPORT_TABLE};
-use crate::output::report::{Report, csv, html, report};
+use crate::folder::{REPORT_PAGE, REPORT_PRINT, REPORT_TABLE};
+use crate::output::report::{Report, csv, html, pdf, report};
 use crate::place::Planned;
 
 use super::package::Item;
@@ -17,8 +17,11 @@ use super::{Job, own};
 type File = (&'static str, fn(&Report) -> Result<Vec<u8>>);
 
 /// Every file of a camera report.
-const FILES: &[File] =
-    &[(REPORT_PAGE, |report| Ok(html::write(report))), (REPORT_TABLE, csv::write)];
+const FILES: &[File] = &[
+    (REPORT_PAGE, |report| Ok(html::write(report))),
+    (REPORT_PRINT, pdf::write),
+    (REPORT_TABLE, csv::write),
+];
 
 /// What each is in a record.
 pub(super) const ROLE: &str = "report";

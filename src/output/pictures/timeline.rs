@@ -1,5 +1,7 @@
 //! The timeline of a day: which roll, lens and attachment each camera had on, against the time of day.
 
+use std::collections::BTreeMap;
+
 use chrono::{Duration, NaiveDateTime, NaiveTime};
 
 use super::{HIGHEST, MARGIN, WIDTH, clips, listed, numbered};
@@ -84,10 +86,11 @@ const MOST_TOLD: usize = 60;
 
 /// The picture as drawings that each fit a page: cameras that do not fit go on in the next one, on the same axis.
 pub(super) fn drawings(timeline: &Timeline) -> Vec<Drawing> {
-    let bands = bands(timeline);
+    let mut bands = bands(timeline);
     let Some(axis) = Axis::of(timeline) else {
         return vec![without_axis(timeline)];
     };
+    number(&mut bands, &axis);
     let mut pages: Vec<Vec<&Band<'_>>> = Vec::new();
     let mut height = 0.0;
     for band in &bands {
@@ -165,7 +168,7 @@ impl Axis {
     fn drawing(&self, timeline: &Timeline, page: &[&Band<'_>], at: usize, of: usize) -> Drawing {
         let first = MARGIN + 54.0;
         let below = page.iter().fold(first, |top, band| top + band.high());
-        let keys = keys(page, self);
+        let keys = keys(page);
         let key_rows = keys.len().div_ceil(KEY_COLUMNS);
         let key = below + 38.0;
         let below_keys = steps(key, 18.0).nth(key_rows).unwrap_or(key);
@@ -289,12 +292,22 @@ fn marks(drawing: &mut Drawing, y: f64, bar: &Bar<'_>, axis: &Axis) {
     drawing.line(BOLD_LINE, (axis.x(bar.from), y), (axis.x(bar.from), y + BAR_HEIGHT));
 }
 
+/// Gives each label that does not fit into one of its bars a number, in order.
+fn number<'a>(bands: &mut [Band<'a>], axis: &Axis) {
+    let mut numbers: BTreeMap<&'a str, usize> = BTreeMap::new();
+    for bar in bands.iter_mut().flat_map(|band| band.rows.iter_mut().flatten()) {
+        if !fits(bar.label, axis.width(bar)) {
+            let next = numbers.len() + 1;
+            bar.number = Some(*numbers.entry(bar.label).or_insert(next));
+        }
+    }
+}
+
 /// What the numbers in bars that are too narrow for their label stand for, each once.
-fn keys(page: &[&Band<'_>], axis: &Axis) -> Vec<String> {
+fn keys(page: &[&Band<'_>]) -> Vec<String> {
     let bars = page.iter().flat_map(|band| band.rows.iter().flatten());
-    let narrow = bars.filter(|bar| !fits(bar.label, axis.width(bar)));
     let mut keys: Vec<(usize, &str)> =
-        narrow.filter_map(|bar| Some((bar.number?, bar.label))).collect();
+        bars.filter_map(|bar| Some((bar.number?, bar.label))).collect();
     keys.sort_unstable();
     keys.dedup();
     let rest = keys.len().saturating_sub(MOST_KEYS);

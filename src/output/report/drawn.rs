@@ -1,5 +1,7 @@
 //! The pictures of a report as drawings, for a page and for paper.
 
+use std::collections::BTreeMap;
+
 use chrono::{Duration, NaiveDate, NaiveTime};
 
 use super::{Day, Report, Rig, Span, Word};
@@ -53,20 +55,50 @@ fn stretch(span: &Span, label: &str, day: NaiveDate) -> Option<Stretch> {
     Some(Stretch { from: at(span.start)?, to: at(to)?, label: label.to_owned() })
 }
 
-/// The recorded area in the image circle of each rig.
+/// Rigs of one drawing that are named before the rest is counted.
+const MOST_RIGS: usize = 6;
+
+/// The recorded area in the image circle of each rig. Rigs that look the same are one drawing, and those with dark
+/// corners come first.
 pub fn rigs(report: &Report) -> Vec<Drawing> {
-    if report.rigs.is_empty() {
+    let mut alike: Vec<(&Rig, Vec<&Rig>)> = Vec::new();
+    let mut index = BTreeMap::new();
+    for rig in &report.rigs {
+        let bits = |mm: Millimeters| mm.get().to_bits();
+        let look = (bits(rig.width), bits(rig.height), rig.circle.map(bits));
+        let at = *index.entry(look).or_insert(alike.len());
+        match alike.get_mut(at) {
+            Some((_, rigs)) => rigs.push(rig),
+            None => alike.push((rig, vec![rig])),
+        }
+    }
+    if alike.is_empty() {
         return Vec::new();
     }
-    let scenes = report.rigs.iter().map(|rig| view(report, rig)).collect();
+    alike.sort_by_key(|(rig, _)| rig.dark.is_none());
+    let scenes = alike.iter().map(|(rig, rigs)| view(report, rig, rigs)).collect();
     Picture::Circles(picture::Picture { title: report.options.say(Word::Rigs), scenes }).drawings()
 }
 
-fn view(report: &Report, rig: &Rig) -> View {
+fn view(report: &Report, rig: &Rig, alike: &[&Rig]) -> View {
     let dark =
         |lost: Option<(Millimeters, Option<f64>)>| lost.map(|(lost, pixels)| Dark { lost, pixels });
+    let clips = report.options.say(Word::Clips);
+    let counted = |rig: &&Rig| format!("{}: {} {clips}", rig.title, rig.clips);
+    let mut lines: Vec<String> = match alike {
+        [one] => vec![format!("{} {clips}", one.clips)],
+        alike => alike.iter().take(MOST_RIGS).map(counted).collect(),
+    };
+    let rest = alike.len().saturating_sub(MOST_RIGS);
+    if rest > 0 {
+        lines.push(format!("+ {rest}"));
+    }
+    let label = match alike.len() {
+        1 => rig.title.clone(),
+        rigs => format!("{} + {}", rig.title, rigs - 1),
+    };
     View {
-        label: rig.title.clone(),
+        label,
         width: rig.width,
         height: rig.height,
         circle: rig.circle.map(|diameter| Circle { diameter, exit_limited: false }),
@@ -74,7 +106,7 @@ fn view(report: &Report, rig: &Rig) -> View {
         dark: dark(rig.dark),
         dark_sides: dark(rig.dark_sides),
         dark_top_bottom: dark(rig.dark_top_bottom),
-        lines: vec![format!("{}: {}", report.options.say(Word::Clips), rig.clips)],
+        lines,
     }
 }
 

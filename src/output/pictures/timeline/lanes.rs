@@ -1,7 +1,5 @@
 //! Lanes put in order: neighbours of one label become one bar, bars that overlap go below each other.
 
-use std::collections::BTreeMap;
-
 use chrono::NaiveDateTime;
 
 use super::{Lane, LaneKind, Timeline};
@@ -41,16 +39,10 @@ impl Bar<'_> {
 
 /// Every lane with bars in it.
 pub(super) fn bands(timeline: &Timeline) -> Vec<Band<'_>> {
-    let mut numbers: BTreeMap<&str, usize> = BTreeMap::new();
     let mut before: Option<&str> = None;
     let mut bands = Vec::new();
     for lane in timeline.lanes.iter().filter(|lane| !lane.stretches.is_empty()) {
-        let mut bars = joined(lane);
-        for bar in &mut bars {
-            let next = numbers.len() + 1;
-            bar.number = Some(*numbers.entry(bar.label).or_insert(next));
-        }
-        let (rows, crowded) = stacked(bars);
+        let (rows, crowded) = stacked(joined(lane));
         bands.push(Band { lane, first: before != Some(lane.camera.as_str()), rows, crowded });
         before = Some(&lane.camera);
     }
