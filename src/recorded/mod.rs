@@ -37,7 +37,7 @@ use crate::sourced::{Origin, Sourced};
 use crate::timecode::Timecode;
 use crate::units::{FNumber, Factor, Meters, Millimeters, Raster, TNumber, Unit};
 
-pub use settings::CameraSettings;
+pub use settings::{AUTOMATIC, CameraSettings, MANUAL};
 
 /// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
 pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
