@@ -200,7 +200,15 @@ const ALIASES: &[(Column, &[&str])] = &[
     ),
     (
         Column::Height,
-        &["height", "lens height", "camera height", "cam height", "height of lens", "lens ht", "ht"],
+        &[
+            "height",
+            "lens height",
+            "camera height",
+            "cam height",
+            "height of lens",
+            "lens ht",
+            "ht",
+        ],
     ),
     (Column::Tilt, &["tilt", "tilt angle", "lens tilt", "camera tilt", "cam tilt"]),
     (Column::Operator, &["operator", "camera operator", "cam operator", "cam op"]),

@@ -1,5 +1,6 @@
 //! Cells of how the camera was set and stood: sensitivity, shutter, white balance, height, tilt.
 
+use crate::number::short;
 use crate::units::{ExposureIndex, Kelvin, Meters, Seconds, ShutterAngle, Tilt};
 
 use super::camera::{IsoKind, IsoNote, ShutterNote, WhiteNote};
@@ -17,7 +18,8 @@ const KELVIN: std::ops::RangeInclusive<f64> = 1000.0..=40_000.0;
 /// Heights of a lens that are believed, in metres; a crane or a roof, and a drone is no camera report's.
 const HEIGHT: f64 = 2000.0;
 /// Whole numbers that are angles of shutters and no usual exposure time (common practice, no source).
-const ANGLES: [u32; 12] = [11, 22, 45, 90, 135, 144, 172, 173, 180, 216, 270, 360];
+const ANGLES: [&str; 12] =
+    ["11", "22", "45", "90", "135", "144", "172", "173", "180", "216", "270", "360"];
 
 /// `800`, `EI 800`, `ISO800`, `800 ASA`, `12,800`; the heading says what a bare number is.
 pub(super) fn iso(text: &str, heading: &Heading<Column>) -> Result<IsoNote, Wrong> {
@@ -88,7 +90,8 @@ pub(super) fn shutter(text: &str, heading: &Heading<Column>) -> Result<ShutterNo
         .find_map(|unit| bare.strip_suffix(unit));
     let number = seconds.unwrap_or(bare).trim();
     if let Some((top, bottom)) = number.split_once('/') {
-        let (top, bottom) = (decimal(top.trim()).ok_or(wrong)?, decimal(bottom.trim()).ok_or(wrong)?);
+        let (top, bottom) =
+            (decimal(top.trim()).ok_or(wrong)?, decimal(bottom.trim()).ok_or(wrong)?);
         return time(if bottom > 0.0 { top / bottom } else { 0.0 });
     }
     let number = decimal(number).ok_or(wrong)?;
@@ -103,11 +106,10 @@ pub(super) fn shutter(text: &str, heading: &Heading<Column>) -> Result<ShutterNo
         "exposuretime" if number < 1.0 => return time(number),
         _ => {}
     }
-    let whole = number.fract() == 0.0;
     if number > 360.0 {
         return time(1.0 / number);
     }
-    if number >= 1.0 && (!whole || ANGLES.iter().any(|angle| f64::from(*angle) == number)) {
+    if number >= 1.0 && (number.fract() > 0.0 || ANGLES.contains(&short(number, 0).as_str())) {
         return angle(number);
     }
     Err(Wrong { what: "may be an angle or a time", hint })
@@ -128,15 +130,12 @@ pub(super) fn white_balance(text: &str, heading: &Heading<Column>) -> Result<Whi
     }
     let number = number.trim_end_matches(['.', ',']);
     let rest = rest.trim_start();
-    let (thousands, rest) = match rest.strip_prefix("kK") {
-        Some(rest) => (true, rest),
-        None => (false, rest.strip_prefix(['K', 'k', '°']).unwrap_or(rest)),
-    };
+    let rest = rest.strip_prefix('°').unwrap_or(rest);
     let rest = rest.strip_prefix(['K', 'k']).unwrap_or(rest).trim_start();
     let rest = rest.trim_start_matches("elvin").trim();
     let number = grouped(number).or_else(|| decimal(number)).ok_or(wrong)?;
     // `5.6K` is said for 5600 K: nothing is as cold as six kelvins.
-    let kelvins = if thousands || number < 100.0 { number * 1000.0 } else { number };
+    let kelvins = if number < 100.0 { number * 1000.0 } else { number };
     let temperature = Kelvin::new(kelvins).filter(|_| KELVIN.contains(&kelvins)).ok_or(wrong)?;
     let said = if rest.is_empty() { None } else { Some(words(rest, heading)?) };
     Ok(WhiteNote { temperature: Some(temperature), words: said })
@@ -166,9 +165,8 @@ pub(super) fn tilt(text: &str, _: &Heading<Column>) -> Result<Tilt, Wrong> {
     if matches!(lower.as_str(), "level" | "flat" | "straight") {
         return Tilt::new(0.0).ok_or(wrong);
     }
-    let said = |word: &str| {
-        lower.strip_suffix(word).or_else(|| lower.strip_prefix(word)).map(str::trim)
-    };
+    let said =
+        |word: &str| lower.strip_suffix(word).or_else(|| lower.strip_prefix(word)).map(str::trim);
     let (rest, way) = match (said("down"), said("up")) {
         (Some(rest), _) => (rest, Some(-1.0)),
         (None, Some(rest)) => (rest, Some(1.0)),

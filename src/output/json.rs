@@ -99,8 +99,9 @@ fn container(container: Container) -> &'static str {
 
 /// Lens data recorded, each with what was written and where.
 fn readings(media: &Recorded) -> Map<String, Json> {
-    let Recorded { focal_length, f_number, t_number, focus_distance, extender, lens, settings, .. } =
-        media;
+    let Recorded {
+        focal_length, f_number, t_number, focus_distance, extender, lens, settings, ..
+    } = media;
     let mut readings = Map::new();
     let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
         if let Some((value, raw, at)) = reading {

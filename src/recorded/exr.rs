@@ -8,7 +8,8 @@ use crate::ratio::{FrameRate, Ratio};
 use crate::recorded::{CameraSettings, Container, Reading, Recorded, Tag, exif, st12};
 use crate::sourced::{Origin, Sourced};
 use crate::units::{
-    ExposureIndex, FNumber, Kelvin, Meters, Millimeters, Raster, Seconds, ShutterAngle, TNumber, Unit,
+    ExposureIndex, FNumber, Kelvin, Meters, Millimeters, Raster, Seconds, ShutterAngle, TNumber,
+    Unit,
 };
 
 /// Everything that `exr` says. The focal length is that of the whole optics where the file says it; else the one

@@ -127,7 +127,8 @@ mod tests {
     /// CIPA DC-008, annex C: shutter speed values 0, 5 and -1 are 1 s, 1/32 s (called 1/30) and 2 s.
     #[test]
     fn apex_shutter_speeds_of_exif() {
-        for (text, seconds) in [("0/1", 1.0), ("5/1", 0.031_25), ("-1/1", 2.0), ("-1000/1000", 2.0)] {
+        for (text, seconds) in [("0/1", 1.0), ("5/1", 0.031_25), ("-1/1", 2.0), ("-1000/1000", 2.0)]
+        {
             assert!((shutter(text).unwrap().value - seconds).abs() < 1e-12, "{text}");
         }
         for text in ["", "5", "5/0", "-2147483648/1", "4294967295/1", "x/1"] {

@@ -17,9 +17,8 @@ pub(super) fn read(view: &View<'_>) -> CameraSettings {
         exposure_time: view
             .reading(names::EXPOSURE_TIME, number::rational, Seconds::new)
             .or_else(|| view.reading(names::SHUTTER_SPEED_VALUE, number::shutter, Seconds::new)),
-        white_balance_mode: view.first(&[names::WHITE_BALANCE], |field| {
-            of_exif(number_of(field)?).map(str::to_owned)
-        }),
+        white_balance_mode: view
+            .first(&[names::WHITE_BALANCE], |field| of_exif(number_of(field)?).map(str::to_owned)),
         ..CameraSettings::default()
     }
 }
