@@ -77,14 +77,14 @@ fn an_xmp_packet_says_the_same() {
 }
 
 /// SMPTE RDD 18, camera unit: 8106, 8108 (sixtieths of a degree), 8109, 810B, 810D, 810E, 8115.
-fn camera_unit() -> Vec<Vec<u8>> {
+pub(crate) fn camera_unit(mode: u8) -> Vec<Vec<u8>> {
     let ratio = |num: i32, den: i32| [num.to_be_bytes(), den.to_be_bytes()].concat();
     vec![
         item(0x8106, &ratio(48, 1)),
         item(0x8108, &10_368_u32.to_be_bytes()),
         item(0x8109, &ratio(1, 100)),
         item(0x810B, &800_u16.to_be_bytes()),
-        item(0x810D, &[0]),
+        item(0x810D, &[mode]),
         item(0x810E, &5600_u16.to_be_bytes()),
         item(0x8115, &400_u16.to_be_bytes()),
     ]
@@ -97,7 +97,7 @@ fn acquisition_metadata_says_all() {
         said(&Mxf { beside, ..Mxf::default() }.bytes())
     };
     let all = "iso 800, ei 400, angle 172.8, time 0.01, balance 5600, preset, rate 48";
-    assert_eq!(beside(&camera_unit()), all);
+    assert_eq!(beside(&camera_unit(0)), all);
     // Not known, and a number that cannot be.
     let unknown = [
         item(0x8108, &u32::MAX.to_be_bytes()),
