@@ -131,11 +131,12 @@ pub(super) fn white_balance(text: &str, heading: &Heading<Column>) -> Result<Whi
     let number = number.trim_end_matches(['.', ',']);
     let rest = rest.trim_start();
     let rest = rest.strip_prefix('°').unwrap_or(rest);
-    let rest = rest.strip_prefix(['K', 'k']).unwrap_or(rest).trim_start();
+    let (kelvins, rest) =
+        rest.strip_prefix(['K', 'k']).map_or((false, rest), |rest| (true, rest.trim_start()));
     let rest = rest.trim_start_matches("elvin").trim();
     let number = grouped(number).or_else(|| decimal(number)).ok_or(wrong)?;
     // `5.6K` is said for 5600 K: nothing is as cold as six kelvins.
-    let kelvins = if number < 100.0 { number * 1000.0 } else { number };
+    let kelvins = if number < 100.0 && kelvins { number * 1000.0 } else { number };
     let temperature = Kelvin::new(kelvins).filter(|_| KELVIN.contains(&kelvins)).ok_or(wrong)?;
     let said = if rest.is_empty() { None } else { Some(words(rest, heading)?) };
     Ok(WhiteNote { temperature: Some(temperature), words: said })

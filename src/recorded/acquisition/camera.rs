@@ -44,7 +44,7 @@ pub(super) fn setting(item: &Item, origin: &Origin) -> Option<CameraSettings> {
     (settings != CameraSettings::default()).then_some(settings)
 }
 
-/// How the white balance was found (words from memory of RDD 18; MediaInfo's library says the same in the tests).
+/// How the white balance was found (words from memory of RDD 18; a library of media facts says the same in the tests).
 fn mode(value: &[u8]) -> Option<&'static str> {
     match value {
         [0] => Some("preset"),

@@ -290,7 +290,12 @@ impl Dice {
             white_balance_mode: self
                 .settled(|dice| Sourced::new((*dice.pick(&modes)).to_owned(), dice.origin())),
             height: self.quantity(0.1, 12.0),
-            tilt: self.quantity(-80.0, 80.0),
+            tilt: self.maybe(|dice| {
+                let degrees = *dice.pick(&[-90.0, -12.5, 0.0, 5.0, 90.0]);
+                let mut tilt = dice.around(degrees);
+                tilt.uncertainty = None;
+                tilt
+            }),
             operator: self.text(),
             assistants: self.text(),
             unit: self.text(),
