@@ -21,15 +21,15 @@ use crate::reconcile::{clip, first, kit as small_kit, media};
 
 /// What a file says of them, in one line.
 fn said(bytes: &[u8]) -> String {
-    let found = read(&bytes, "clip");
-    let settings = found.value.settings.map(|settings| *settings).unwrap_or_default();
-    let codes = found.findings.iter().map(|finding| finding.code.word().to_owned());
     fn of<U: Unit>(name: &str, reading: Option<&Reading<U>>) -> Option<String> {
         let reading = reading?;
         let Origin::Media { path, .. } = &reading.origin else { panic!("{reading:?}") };
         assert!(!path.is_empty());
         Some(format!("{name} {}", short(reading.value.number(), 5)))
     }
+    let found = read(&bytes, "clip");
+    let settings = found.value.settings.map(|settings| *settings).unwrap_or_default();
+    let codes = found.findings.iter().map(|finding| finding.code.word().to_owned());
     let facts = [
         of("iso", settings.iso.as_ref()),
         of("ei", settings.exposure_index.as_ref()),
@@ -152,11 +152,11 @@ fn attributes_of_a_picture_say_them() {
 
 /// Media with settings: `iso800 ei400 angle180 time50 wb5600 auto rate48`, a time as one over a number of seconds.
 fn with(text: &str) -> Recorded {
-    let origin = Origin::Media { file: Arc::from("A001C001.mov"), path: Arc::from("x"), offset: 0 };
     fn reading<U: Unit>(value: Option<U>, origin: &Origin) -> Option<Reading<U>> {
         let origin = origin.clone();
         Some(Reading { value: value?, raw: String::new(), half_step: 0.0, origin })
     }
+    let origin = Origin::Media { file: Arc::from("A001C001.mov"), path: Arc::from("x"), offset: 0 };
     let mut settings = CameraSettings::default();
     for word in text.split_whitespace() {
         let at = word.find(|c: char| c.is_ascii_digit()).unwrap_or(word.len());
@@ -195,12 +195,12 @@ fn resolve(recorded: &str, headings: &str, cells: &str, trust: Trust) -> Shoot {
 
 /// What stands, in one line: the verdict of each field that has one, and its value.
 fn stands(shoot: &Shoot) -> String {
-    let Some(shot) = first(shoot).shot.as_deref() else { return String::new() };
     fn of<U: Unit>(name: &str, settled: &Settled<Quantity<U>>, digits: usize) -> Option<String> {
         let verdict = settled.verdict?.word();
         let value = settled.value.as_ref().map(|value| short(value.value.number(), digits));
         Some(format!("{name} {verdict} {}", value.unwrap_or_else(|| "-".to_owned())))
     }
+    let Some(shot) = first(shoot).shot.as_deref() else { return String::new() };
     let mode = &shot.white_balance_mode;
     let mode = mode.verdict.map(|verdict| {
         let value = mode.value.as_ref().map_or("-", |mode| &mode.value);

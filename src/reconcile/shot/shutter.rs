@@ -123,6 +123,7 @@ fn out<U>(recorded: Option<Quantity<U>>, reason: &str) -> Settled<Quantity<U>> {
 }
 
 /// What was noted of a shutter, and the seconds that it comes to at a rate.
+#[derive(Clone, Copy)]
 struct Sides<'n, N> {
     value: N,
     noted: &'n Noted<ShutterNote>,
