@@ -55,7 +55,7 @@ pub fn report(shoot: &Shoot, options: &Options, stamp: &Stamp) -> Report {
     let dated = days.iter().filter_map(|day| day.date).next_back();
     Report {
         title: say(Word::Report),
-        head: days::head(&days, options),
+        head: days::head(shoot, &days, options),
         columns: columns_of(&days),
         totals: days::totals(&shoot.clips.iter().collect::<Vec<_>>(), options),
         lenses: usage::lenses(shoot, options),
