@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{Annotation, ClipFacts, MatchedRow, Shoot, Stray, Verdict};
+use crate::annotation::{Annotation, ClipFacts, Details, MatchedRow, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
 use super::before::{Fingerprints, ending};
@@ -32,7 +32,7 @@ pub const JOURNAL_FORMAT: &str = "lensmend unfinished run";
 /// A file that the run wrote, would write, or found as it should be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutputFile {
-    /// `sidecar`, `table`, `lens data`, or `orphan` for one that an earlier run wrote and this one has no clip for.
+    /// `sidecar`, `table`, `report`, `lens data`, or `orphan` for one that an earlier run wrote and this one has no clip for.
     pub role: &'static str,
     /// Path inside the output folder, or inside the dump for sidecars beside clips.
     pub file: String,
@@ -50,7 +50,7 @@ pub fn write(
     options: &[String],
     stamp: &Stamp,
 ) -> serde_json::Result<Vec<u8>> {
-    let Shoot { production, clips, strays, findings, inputs } = shoot;
+    let Shoot { production, details, clips, strays, findings, inputs } = shoot;
     let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
     for output in outputs {
         if let Some((clip, _)) = output.of {
@@ -69,6 +69,9 @@ pub fn write(
     document.member("written", &json!(stamp.date))?;
     if let Some(production) = production {
         document.member("production", &json!(production))?;
+    }
+    if *details != Details::default() {
+        document.member("productionDetails", &of_production(details))?;
     }
     let Fingerprints { inputs: of_inputs, outcome, again } = fingerprints;
     let mut prints = json!({"inputs": of_inputs, "outcome": outcome});
@@ -92,6 +95,26 @@ pub fn write(
     let ending = ending(&bytes);
     bytes.extend(ending.bytes());
     Ok(bytes)
+}
+
+/// The head of a camera report.
+fn of_production(details: &Details) -> Json {
+    let Details { company, director, cinematographer, operator, assistants, unit, day, date } =
+        details;
+    let mut object = Map::new();
+    for (name, text) in [
+        ("company", company),
+        ("director", director),
+        ("cinematographer", cinematographer),
+        ("operator", operator),
+        ("assistants", assistants),
+        ("unit", unit),
+        ("day", day),
+        ("date", &date.map(|date| date.to_string())),
+    ] {
+        object.extend(text.as_ref().map(|text| (name.to_owned(), json!(text))));
+    }
+    Json::Object(object)
 }
 
 /// What `scan` found, as JSON.

@@ -179,7 +179,7 @@ def main():
     files = [pathlib.Path(argument) for argument in sys.argv[1:]]
     with sync_playwright() as playwright:
         # In a container there is no sandbox for root; nothing but pages of our own is opened.
-        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        browser = playwright.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-dev-shm-usage"])
         print(json.dumps([look(browser, file, shots) for file in files]))
         browser.close()
 

@@ -9,7 +9,7 @@ use std::path::Path;
 use serde_json::Value as Json;
 
 use crate::boxes::{Clip, Clock};
-use crate::shoot::Shoot;
+use crate::shoot::{LATER, Shoot};
 use crate::workshop::{DATE, lensmend, sample, tree};
 
 /// Notes that try what notes can try, each with the text that must be left of it on a page.
@@ -64,7 +64,7 @@ pub(crate) fn days(clips: u32) -> Shoot {
         let lens = ["Sorrel 50", "Sorrel 85", "Umber 24"][number as usize % 3];
         let circled = if number % 5 == 0 { "x" } else { "" };
         let long = if number % 7 == 0 {
-            " and some more words that are long enough for a second line, if there is a need of one on paper, which there is on most sheets of paper that anybody has in a printer"
+            " and some more words that are long enough for a second line if there is a need of one on paper which there is on most sheets of paper that anybody has in a printer"
         } else {
             ""
         };
@@ -86,8 +86,12 @@ pub(crate) fn days(clips: u32) -> Shoot {
 
 /// Runs `report` into `into` with more arguments; gives exit code, stdout and stderr.
 pub(crate) fn reported(folder: &Path, into: &Path, more: &[&str]) -> (i32, String, String) {
+    reported_at(DATE, folder, into, more)
+}
+
+fn reported_at(date: &str, folder: &Path, into: &Path, more: &[&str]) -> (i32, String, String) {
     let mut arguments = vec!["report", folder.to_str().unwrap(), "--into", into.to_str().unwrap()];
-    arguments.extend(["--date", DATE]);
+    arguments.extend(["--date", date]);
     arguments.extend(more);
     let run = lensmend(&arguments);
     let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
@@ -171,7 +175,7 @@ fn asked_again_nothing_is_written_and_other_hands_are_kept() {
             .collect::<Vec<_>>(),
         ["report.csv", "report.html", "report.json"]
     );
-    let (_, _, talk) = reported(&shoot.folder, out, &["--date", "2027-01-02T03:04:05Z"]);
+    let (_, _, talk) = reported_at(LATER, &shoot.folder, out, &[]);
     assert!(talk.contains("Wrote 0 files"), "{talk}");
     assert_eq!(tree(out), before);
     // Another form is another file, and the record says of whom.
@@ -341,7 +345,7 @@ fn hostile_notes_are_text_in_table_page_and_terminal() {
         let row = rows.iter().find(|row| row["Clip"] == format!("A003C{at:03}")).unwrap();
         for heading in ["Slate", "Remarks"] {
             let cell = &row[heading];
-            assert!(cell.contains(want), "{heading} {cell}");
+            assert!(cell.contains(want), "{heading} {cell}: {row:?}");
             // What a spreadsheet would run has an apostrophe in front (the first letters are those of the CSV injection page
             // of the Open Worldwide Application Security Project, from memory).
             let first = cell.chars().next().unwrap();

@@ -71,6 +71,7 @@ columns! {
     Production Left 0 Section;
     Day Left 0 Section;
     Roll Left 0 Section;
+    ShootingDay Left 0 Head;
     Unit Left 0 Head;
     Camera Left 0 Head;
     CameraModel Left 0 Head;

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 
-use crate::annotation::{Annotation, Shoot};
+use crate::annotation::{Annotation, Details, Shoot};
 
 use super::line::{Section, cells, is_circled, is_unresolved, one_line};
 use super::piece::{pieces, seconds};
@@ -15,28 +15,16 @@ use super::{Clip, Column, Day, Fact, Line, Options, Roll, Spot, matters, picture
 /// The days of a shoot in order; clips of which the day is not known come last.
 pub(super) fn days(shoot: &Shoot, options: &Options) -> Vec<Day> {
     let matters = matters::by_clip(&shoot.findings);
-    let mut by_day: BTreeMap<(bool, Option<NaiveDate>), Vec<&Annotation>> = BTreeMap::new();
-    let mut dates: BTreeMap<&str, BTreeSet<NaiveDate>> = BTreeMap::new();
-    for annotation in &shoot.clips {
-        if let Some((roll, date)) = annotation.clip.roll.as_deref().zip(date_of(annotation)) {
-            dates.entry(roll).or_default().insert(date);
-        }
-    }
-    for annotation in &shoot.clips {
-        // A clip that does not say its day was shot when the rest of its roll was, if that is one day.
-        let date = date_of(annotation).or_else(|| {
-            let roll = annotation.clip.roll.as_deref()?;
-            dates
-                .get(roll)
-                .and_then(|dates| dates.iter().next().copied().filter(|_| dates.len() == 1))
-        });
-        by_day.entry((date.is_none(), date)).or_default().push(annotation);
+    let mut by_day: BTreeMap<Key, Vec<&Annotation>> = BTreeMap::new();
+    for (key, annotation) in keys(shoot).into_iter().zip(&shoot.clips) {
+        by_day.entry(key).or_default().push(annotation);
     }
     let production = shoot.production.as_deref().map(one_line).unwrap_or_default();
-    let day = |(at, ((_, date), clips)): (usize, ((bool, Option<NaiveDate>), Vec<&Annotation>))| {
+    let day = |(at, (key, clips)): (usize, (Key, Vec<&Annotation>))| {
+        let Key { date, .. } = key;
         let id = format!("day-{}", at + 1);
         let known = date.map(|date| options.date(date));
-        let heading = known.clone().unwrap_or_else(|| options.say(Word::UnknownDay));
+        let heading = heading(&key, &clips, options);
         let mut rolls: Vec<(Option<&str>, Vec<&Annotation>)> = Vec::new();
         let mut index = BTreeMap::new();
         for annotation in &clips {
@@ -69,9 +57,56 @@ pub(super) fn days(shoot: &Shoot, options: &Options) -> Vec<Day> {
     by_day.into_iter().enumerate().map(day).collect()
 }
 
-/// The day on which a clip was shot: that of the creation time that the camera wrote.
-fn date_of(annotation: &Annotation) -> Option<NaiveDate> {
-    annotation.clip.media.created.as_ref().map(|created| created.value.date())
+/// What a section of the report is of: a date, or else a shooting day as the crew counts it, or else a day nobody knows.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Key {
+    undated: bool,
+    date: Option<NaiveDate>,
+    /// Only where there is no date.
+    counted: Option<String>,
+}
+
+/// The day of each clip: that of the creation time that the camera wrote. A clip without one was shot when the rest of its
+/// roll was, if that is one day, and else on the date of the kit.
+fn keys(shoot: &Shoot) -> Vec<Key> {
+    let written = |annotation: &Annotation| {
+        annotation.clip.media.created.as_ref().map(|created| created.value.date())
+    };
+    let mut dates: BTreeMap<&str, BTreeSet<NaiveDate>> = BTreeMap::new();
+    for annotation in &shoot.clips {
+        if let Some((roll, date)) = annotation.clip.roll.as_deref().zip(written(annotation)) {
+            dates.entry(roll).or_default().insert(date);
+        }
+    }
+    let of_roll = |annotation: &Annotation| {
+        let dates = dates.get(annotation.clip.roll.as_deref()?)?;
+        dates.first().copied().filter(|_| dates.len() == 1)
+    };
+    let key = |annotation: &Annotation| {
+        let date = written(annotation).or_else(|| of_roll(annotation)).or(shoot.details.date);
+        let counted = counted(annotation).filter(|_| date.is_none());
+        Key { undated: date.is_none(), date, counted }
+    };
+    shoot.clips.iter().map(key).collect()
+}
+
+/// The shooting day of a clip, as the crew counts it.
+fn counted(annotation: &Annotation) -> Option<String> {
+    let day = annotation.setups.first().shot.as_ref()?.day.as_ref()?;
+    Some(one_line(&day.value))
+}
+
+/// The date, and the day as the crew counts it where its clips agree.
+fn heading(key: &Key, clips: &[&Annotation], options: &Options) -> String {
+    let date = key.date.map(|date| options.date(date));
+    let mut days: BTreeSet<Option<String>> = clips.iter().map(|clip| counted(clip)).collect();
+    let day = days.pop_first().flatten().filter(|_| days.is_empty());
+    let day = day.map(|day| format!("{} {day}", options.say(Word::ShootingDay)));
+    match (date, day) {
+        (Some(date), Some(day)) => format!("{date} \u{b7} {day}"),
+        (Some(one), None) | (None, Some(one)) => one,
+        (None, None) => options.say(Word::UnknownDay),
+    }
 }
 
 fn roll(
@@ -100,6 +135,7 @@ fn roll(
 const BLANK_IS_NOTHING: &[Column] = &[
     Column::CameraModel,
     Column::CameraSerial,
+    Column::ShootingDay,
     Column::Unit,
     Column::Operator,
     Column::Assistants,
@@ -237,9 +273,16 @@ pub(super) fn totals(clips: &[&Annotation], options: &Options) -> Vec<Fact> {
 }
 
 /// The title block, without the production, which is its title.
-pub(super) fn head(days: &[Day], options: &Options) -> Vec<Fact> {
+pub(super) fn head(shoot: &Shoot, days: &[Day], options: &Options) -> Vec<Fact> {
     let fact = |word, value| Fact { label: options.say(word), value };
-    let mut head = Vec::new();
+    let Details { company, director, cinematographer, .. } = &shoot.details;
+    let named = [
+        (Word::Company, company),
+        (Word::Director, director),
+        (Word::Cinematographer, cinematographer),
+    ];
+    let named = named.into_iter().filter_map(|(word, name)| Some((word, name.as_ref()?)));
+    let mut head: Vec<Fact> = named.map(|(word, name)| fact(word, one_line(name))).collect();
     let dates: Vec<String> = days.iter().map(|day| day.heading.clone()).collect();
     let word = if dates.len() == 1 { Word::Day } else { Word::Days };
     head.push(fact(word, dates.join(", ")));

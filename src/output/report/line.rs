@@ -7,9 +7,8 @@ use crate::units::Unit;
 
 use super::super::calm::calm;
 use super::piece::{Piece, count};
-use super::said::said;
 use super::words::Word;
-use super::{Cell, Column, Options};
+use super::{Cell, Column, Options, said};
 
 /// Words that belong to the section a line stands in.
 pub(super) struct Section<'a> {
@@ -40,17 +39,13 @@ fn cell(
     let text = |text: String| Cell { text, ..Cell::default() };
     let noted = |noted: Option<&str>| text(noted.map(one_line).unwrap_or_default());
     let number = |number: Option<f64>, decimals| ordered(number, |n| options.number(n, decimals));
-    let said = || said(clip, piece);
     match column {
         Column::Production => text(section.production.to_owned()),
         Column::Day => text(section.day.to_owned()),
         Column::Roll => text(section.roll.to_owned()),
-        Column::Unit => text(said().unit),
         Column::Camera => noted(setup.camera.as_ref().map(|camera| camera.value.as_str())),
         Column::CameraModel => text(camera_model(clip)),
         Column::CameraSerial => noted(clip.media.serial.as_ref().map(|s| s.value.as_str())),
-        Column::Operator => text(said().operator),
-        Column::Assistants => text(said().assistants),
         Column::Media => text(media(clip)),
         Column::Mode => noted(setup.mode.as_ref().map(|mode| mode.value.as_str())),
         Column::Raster => {
@@ -59,9 +54,6 @@ fn cell(
         }
         Column::Rate => number(clip.media.rate.as_ref().map(|rate| rate.value.to_f64()), 3),
         Column::Area => text(area(setup, options)),
-        Column::Shutter => text(said().shutter),
-        Column::Iso => text(said().iso),
-        Column::WhiteBalance => text(said().white_balance),
         Column::Clip => noted(Some(&clip.name)),
         Column::Files => {
             let files = clip.files.iter().map(|file| file.row.as_ref().map_or(1, |row| row.files));
@@ -101,10 +93,17 @@ fn cell(
         Column::Focus => number(value(setup.focus_distance.value.as_ref()), 2),
         Column::Filter => noted(setup.filter.as_ref().map(|filter| filter.value.as_str())),
         Column::Density => number(value(setup.density.as_ref()), 2),
-        Column::Height => text(said().height),
-        Column::Tilt => text(said().tilt),
         Column::Verdict => text(verdicts(setup, options)),
         Column::RecordedFocal => number(value(setup.focal_length.recorded.as_ref()), 2),
+        Column::Unit
+        | Column::ShootingDay
+        | Column::Operator
+        | Column::Assistants
+        | Column::Shutter
+        | Column::Iso
+        | Column::WhiteBalance
+        | Column::Height
+        | Column::Tilt => said::cell(column, setup, options),
         Column::Remarks | Column::Matters => Cell::default(),
     }
 }

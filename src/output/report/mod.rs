@@ -8,12 +8,14 @@ pub mod csv;
 mod days;
 pub mod drawn;
 pub mod html;
+mod html_roll;
 mod line;
 mod matters;
 mod model;
 pub mod pdf;
 mod pictures;
 mod piece;
+mod policy;
 pub mod record;
 mod said;
 pub mod text;
@@ -53,7 +55,7 @@ pub fn report(shoot: &Shoot, options: &Options, stamp: &Stamp) -> Report {
     let dated = days.iter().filter_map(|day| day.date).next_back();
     Report {
         title: say(Word::Report),
-        head: days::head(&days, options),
+        head: days::head(shoot, &days, options),
         columns: columns_of(&days),
         totals: days::totals(&shoot.clips.iter().collect::<Vec<_>>(), options),
         lenses: usage::lenses(shoot, options),

@@ -37,6 +37,10 @@ words! {
     Day "day" "Day";
     Days "days" "Days";
     UnknownDay "unknown-day" "Day not known";
+    ShootingDay "shooting-day" "Shooting day";
+    Company "company" "Company";
+    Director "director" "Director";
+    Cinematographer "director-of-photography" "Director of photography";
     Unit "unit" "Unit";
     Camera "camera" "Camera";
     Cameras "cameras" "Cameras";
@@ -79,7 +83,7 @@ words! {
     Filter "filter" "Filter";
     Density "filter-stops" "ND stops";
     Height "height" "Height (m)";
-    Tilt "tilt" "Tilt";
+    Tilt "tilt" "Tilt (\u{b0})";
     Verdict "verdict" "Verdict";
     RecordedFocal "recorded-focal" "Media said (mm)";
     Remarks "remarks" "Remarks";

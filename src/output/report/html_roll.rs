@@ -2,8 +2,8 @@
 
 use maud::{Markup, html};
 
-use super::super::{Align, Clip, Column, Day, Line, Report, Roll, Word};
-use super::boxes;
+use super::html::boxes;
+use super::{Align, Clip, Column, Day, Line, Report, Roll, Word};
 
 /// Id of a clip for links.
 pub(super) fn anchor(roll: &str, at: usize) -> String {

@@ -1,15 +1,13 @@
 //! The report as one page: it needs nothing else, reads on a phone, prints as a form, and is complete without its script.
 
-mod policy;
-mod roll;
-
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::super::{Drawing, STYLE};
-use super::{Align, Day, Fact, Matter, Paper, Report, Table, Word, drawn};
+use super::policy::policy;
+use super::{Align, Day, Fact, Matter, Paper, Report, Table, Word, drawn, html_roll};
 
 /// How it looks, on a screen and on paper.
 const LOOK: &str = include_str!("page.css");
@@ -31,7 +29,7 @@ pub fn write(report: &Report) -> Vec<u8> {
         html lang=(report.options.words.language()) {
             head {
                 meta charset="utf-8";
-                meta http-equiv="Content-Security-Policy" content=(policy::policy(&style, SCRIPT));
+                meta http-equiv="Content-Security-Policy" content=(policy(&style, SCRIPT));
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 meta name="color-scheme" content="light dark";
                 title { (title) }
@@ -98,7 +96,7 @@ fn quoted(text: &str) -> String {
     quoted
 }
 
-fn boxes(facts: &[Fact]) -> Markup {
+pub(super) fn boxes(facts: &[Fact]) -> Markup {
     html! {
         @if !facts.is_empty() {
             dl.boxes { @for fact in facts { div { dt { (fact.label) } dd { (fact.value) } } } }
@@ -173,7 +171,7 @@ fn day_section(report: &Report, day: &Day, number: &mut usize) -> Markup {
             h2 id=(day.id) { (day.heading) }
             @if report.days.len() > 1 { (boxes(&day.totals)) }
             (figures(&drawn::day(report, day), number))
-            @for of in &day.rolls { (roll::section(report, day, of)) }
+            @for of in &day.rolls { (html_roll::section(report, day, of)) }
         }
     }
 }
@@ -222,7 +220,7 @@ fn small_table(table: &Table, id: &str) -> Markup {
 fn people(report: &Report) -> Markup {
     let clips = report.days.iter().flat_map(|day| &day.rolls).flat_map(|roll| {
         let ids = roll.clips.iter().enumerate();
-        ids.map(|(at, clip)| (clip.name.as_str(), roll::anchor(&roll.id, at)))
+        ids.map(|(at, clip)| (clip.name.as_str(), html_roll::anchor(&roll.id, at)))
     });
     let mut anchors: BTreeMap<&str, String> = BTreeMap::new();
     for (name, anchor) in clips {
