@@ -10,6 +10,7 @@ use crate::finding::{Code, Finding, Place};
 use crate::output::Stamp;
 use crate::output::before::{self, Before, Fingerprints};
 use crate::output::record::{self, OutputFile};
+use crate::output::told::{self, Told};
 use crate::place::{self, Decision, Fate, Planned};
 
 use crate::folder::{JOURNAL, RECORD, Sources};
@@ -18,6 +19,8 @@ use super::{Job, own};
 
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";
+/// The role of a file that no run writes any more.
+const ORPHAN: &str = "orphan";
 /// Most bytes of a run record: some hundred thousand clips.
 pub(super) const LARGEST_RECORD: u64 = 1 << 30;
 
@@ -34,6 +37,10 @@ pub(super) struct Known {
     still: Vec<bool>,
     /// What that run was made from, if nobody touched its record and no later run was killed.
     fingerprints: Option<Fingerprints>,
+    /// How many of its files are orphans.
+    orphaned: usize,
+    /// The end of its record.
+    end: Vec<u8>,
 }
 
 impl Known {
@@ -60,6 +67,8 @@ impl Known {
             };
             known.date = Some(before.written);
             known.fingerprints = before.fingerprints;
+            known.end = before.end;
+            known.orphaned = before.outputs.iter().filter(|output| output.role == ORPHAN).count();
             for output in before.outputs {
                 known.recorded.push((output.file.clone(), output.sha256.clone()));
                 known.hashes.entry(output.file).or_default().insert(output.sha256);
@@ -93,6 +102,23 @@ impl Known {
     /// True if `file` with this hash is lensmend's own.
     pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
         self.hashes.get(file).is_some_and(|hashes| hashes.contains(sha))
+    }
+
+    /// What the last run told, if it was made from the same and every file stands as it left it and should: the count of
+    /// its files without orphans, and what it told.
+    pub(super) fn all_stands(&self, inputs: &str, strays: &str) -> Option<(usize, Told)> {
+        let before = self.fingerprints.as_ref()?;
+        let same = before.inputs == inputs && before.strays == strays && before.again.is_empty();
+        if !same || !self.still.iter().all(|still| *still) {
+            return None;
+        }
+        let files = self.recorded.len().checked_sub(self.orphaned)?;
+        told::read(&self.end).map(|told| (files, told))
+    }
+
+    /// Where the files of the last finished run are.
+    pub(super) fn places(&self, sources: &Sources) -> Vec<PathBuf> {
+        self.recorded.iter().map(|(file, _)| place_of(sources, file)).collect()
     }
 
     /// True if the record that stands is what this run would write.
@@ -144,7 +170,7 @@ impl Known {
         let left = |file: &str| !now.contains(file) && place_of(job.sources, file).exists();
         let orphans = self.recorded.iter().filter(|(file, _)| left(file));
         let listed = |(file, sha256): &(String, String)| OutputFile {
-            role: "orphan",
+            role: ORPHAN,
             file: file.clone(),
             of: None,
             sha256: sha256.clone(),

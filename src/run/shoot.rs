@@ -5,6 +5,7 @@ use anyhow::{Result, bail};
 use crate::annotation::Shoot;
 use crate::dump::Dump;
 use crate::finding::{Code, Finding};
+use crate::fingerprint::Fingerprint;
 use crate::folder::Sources;
 use crate::inputs::{self, Read};
 use crate::kit::Kit;
@@ -15,29 +16,60 @@ use crate::recorded::FileFacts;
 use crate::watch::{Interrupted, Watch};
 
 use super::asked::{Told, asked};
-use super::broken;
+use super::{broken, unchanged};
 
-/// Everything that is read before a clip is opened.
+/// Notes and clip lists.
+pub(super) struct Texts {
+    notes: Read<Vec<Notes>>,
+    lists: Read<Vec<ClipList>>,
+}
+
+/// Everything that is read and is no clip.
 pub(super) struct Given {
     pub(super) kit: Read<Kit>,
     pub(super) notes: Read<Vec<Notes>>,
     lists: Read<Vec<ClipList>>,
 }
 
+impl Texts {
+    /// Reads notes, of workbooks the sheet that is named, and clip lists.
+    pub(super) fn read(sources: &Sources, sheet: Option<&str>) -> Result<Self> {
+        let notes = inputs::read_notes(sources, sheet)?;
+        let lists = inputs::read_lists(sources)?;
+        Ok(Self { notes, lists })
+    }
+
+    /// The same beside the kit.
+    pub(super) fn with(self, kit: Read<Kit>) -> Given {
+        let Self { notes, lists } = self;
+        Given { kit, notes, lists }
+    }
+}
+
 impl Given {
     /// Reads notes and clip lists beside the kit; of workbooks the sheet that is named.
     pub(super) fn read(sources: &Sources, kit: Read<Kit>, sheet: Option<&str>) -> Result<Self> {
-        let notes = inputs::read_notes(sources, sheet)?;
-        let lists = inputs::read_lists(sources)?;
-        Ok(Self { kit, notes, lists })
+        Ok(Texts::read(sources, sheet)?.with(kit))
     }
 
     /// What is wrong, if the kit does not hold together. The faults of the notes are said in the same run: whoever mends
     /// one file can mend them all.
     pub(super) fn broken(&self) -> Option<Vec<Finding>> {
+        broken(&self.kit.findings).then(|| self.all_findings())
+    }
+
+    /// What was found in kit, notes and lists.
+    pub(super) fn all_findings(&self) -> Vec<Finding> {
         let Self { kit, notes, lists } = self;
-        let all = || [kit.findings.as_slice(), &notes.findings, &lists.findings].concat();
-        broken(&kit.findings).then(all)
+        [kit.findings.as_slice(), &notes.findings, &lists.findings].concat()
+    }
+
+    /// Takes in which texts were read; what was found in them follows from that.
+    pub(super) fn take_in(&self, print: &mut Fingerprint) {
+        let Self { kit, notes, lists } = self;
+        for inputs in [&kit.inputs, &notes.inputs, &lists.inputs] {
+            unchanged::texts(print, inputs);
+        }
     }
 
     /// Reads the clips and reconciles them. The error may be that somebody asked the run to end.
