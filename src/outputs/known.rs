@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use anyhow::{Result, anyhow, bail};
 
@@ -29,10 +30,12 @@ pub(super) const LARGEST_RECORD: u64 = 1 << 30;
 pub(super) struct Known {
     /// Date of the last run that changed something.
     date: Option<String>,
-    /// Hashes under which each file was or was about to be written.
-    hashes: BTreeMap<String, BTreeSet<String>>,
+    /// Hashes under which a run that was killed had written each file, or was about to.
+    unfinished: BTreeMap<String, BTreeSet<String>>,
     /// Files of the last finished run, with their hashes.
     recorded: Vec<(String, String)>,
+    /// Where among them a file is; made when somebody asks, since a run with nothing new does not.
+    index: OnceLock<BTreeMap<String, usize>>,
     /// Of each whether it still has that hash; nobody asks where the rest is not known for sure.
     still: Vec<bool>,
     /// What that run was made from, if nobody touched its record and no later run was killed.
@@ -69,10 +72,8 @@ impl Known {
             known.fingerprints = before.fingerprints;
             known.end = before.end;
             known.orphaned = before.outputs.iter().filter(|output| output.role == ORPHAN).count();
-            for output in before.outputs {
-                known.recorded.push((output.file.clone(), output.sha256.clone()));
-                known.hashes.entry(output.file).or_default().insert(output.sha256);
-            }
+            let files = before.outputs.into_iter();
+            known.recorded = files.map(|output| (output.file, output.sha256)).collect();
         }
         // It is renamed into its place whole: one that cannot be read is somebody else's file.
         let journal = into.join(JOURNAL);
@@ -87,7 +88,7 @@ impl Known {
         if let Some(before) = before {
             known.fingerprints = None;
             for output in before.outputs {
-                known.hashes.entry(output.file).or_default().insert(output.sha256);
+                known.unfinished.entry(output.file).or_default().insert(output.sha256);
             }
         }
         if known.fingerprints.is_some() {
@@ -101,7 +102,18 @@ impl Known {
 
     /// True if `file` with this hash is lensmend's own.
     pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
-        self.hashes.get(file).is_some_and(|hashes| hashes.contains(sha))
+        let unfinished = self.unfinished.get(file);
+        self.hash(file) == Some(sha) || unfinished.is_some_and(|hashes| hashes.contains(sha))
+    }
+
+    /// True if nobody touched the record of the last run, nor any file that it left.
+    pub(super) fn untouched(&self) -> bool {
+        self.fingerprints.is_some() && self.still.iter().all(|still| *still)
+    }
+
+    /// The date of the last run that changed something.
+    pub(super) fn date(&self) -> Option<&str> {
+        self.date.as_deref()
     }
 
     /// What the last run told, if it was made from the same and every file stands as it left it and should: the count of
@@ -109,7 +121,7 @@ impl Known {
     pub(super) fn all_stands(&self, inputs: &str, strays: &str) -> Option<(usize, Told)> {
         let before = self.fingerprints.as_ref()?;
         let same = before.inputs == inputs && before.strays == strays && before.again.is_empty();
-        if !same || !self.still.iter().all(|still| *still) {
+        if !same || !self.untouched() {
             return None;
         }
         let files = self.recorded.len().checked_sub(self.orphaned)?;
@@ -156,7 +168,12 @@ impl Known {
 
     /// The hash under which the last finished run left `file`.
     pub(super) fn hash(&self, file: &str) -> Option<&str> {
-        self.recorded.iter().find(|(name, _)| name == file).map(|(_, sha256)| sha256.as_str())
+        let index = self.index.get_or_init(|| {
+            let names = self.recorded.iter().map(|(name, _)| name.clone());
+            names.enumerate().map(|(at, name)| (name, at)).collect()
+        });
+        let (_, sha256) = self.recorded.get(*index.get(file)?)?;
+        Some(sha256)
     }
 
     /// The files that the last finished run left.
@@ -199,7 +216,10 @@ impl Known {
         decisions: &[Decision],
         job: &Job<'_>,
     ) -> Result<()> {
-        let mut hashes = self.hashes.clone();
+        let mut hashes = self.unfinished.clone();
+        for (file, sha256) in &self.recorded {
+            hashes.entry(file.clone()).or_default().insert(sha256.clone());
+        }
         for (file, decision) in planned.iter().zip(decisions) {
             let name = named(job.sources, &file.target);
             hashes.entry(name).or_default().insert(decision.sha256.clone());

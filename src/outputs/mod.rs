@@ -35,10 +35,10 @@ use crate::output::{Stamp, summary, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
 use crate::watch::{Amount, Interrupted, Watch};
 pub use history::Sealing;
-pub use unchanged::{AsBefore, as_before};
 use known::Known;
 use lens_data::LensData;
 use sidecars::Sidecar;
+pub use unchanged::{AsBefore, as_before};
 
 /// What to write and how.
 #[expect(
@@ -90,6 +90,13 @@ pub struct Done {
 pub struct There {
     _hold: Option<Hold>,
     known: Known,
+}
+
+impl There {
+    /// True if nobody touched what the last run left, as far as one can tell without knowing what it would leave now.
+    pub fn untouched(&self) -> bool {
+        self.known.untouched()
+    }
 }
 
 /// Takes the output folder and looks at everything that earlier runs wrote; `None` where there is no such folder yet.

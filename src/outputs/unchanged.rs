@@ -9,16 +9,17 @@ use std::ffi::OsStr;
 use std::path::{Path, PathBuf};
 
 use crate::annotation::Stray;
-use crate::dump::walk::{list, read_input};
+use crate::dump::walk::{list, read_input, shown as path_shown};
 use crate::finding::Finding;
 use crate::fingerprint::Fingerprint;
 use crate::folder::RECORD;
 use crate::output::before::Fingerprints;
+use crate::output::calm::calm;
 use crate::output::record::OutputFile;
 use crate::output::told::Told;
 use crate::place::{self, Decision, Fate};
 
-use super::{Job, There, known, talk};
+use super::{Job, There, known};
 
 /// What a run comes to that finds everything as the one before it left it.
 pub struct AsBefore {
@@ -36,9 +37,9 @@ pub struct AsBefore {
 /// was made from, and every output stands as it should. `strays` are those of the dump.
 pub fn as_before(there: &There, strays: &[Stray], job: &Job<'_>) -> Option<AsBefore> {
     let known = &there.known;
-    // Beside the clips, the outputs of the run before are themselves among what was walked. What was edited may be wanted
-    // back. A clip held back leaves files that count as nobody's.
-    if job.beside || job.replace_edited || !job.sealing.unsound.is_empty() {
+    // Beside the clips, the outputs of the run before are themselves among what was walked. A clip held back leaves files
+    // that count as nobody's.
+    if job.beside || !job.sealing.unsound.is_empty() {
         return None;
     }
     // Sidecars of others that stand in the dump are part of what the mirrored ones are made from.
@@ -53,9 +54,16 @@ pub fn as_before(there: &There, strays: &[Stray], job: &Job<'_>) -> Option<AsBef
     let bytes = job.json.then(|| read_input(&record, known::LARGEST_RECORD)).transpose().ok()?;
     if !job.dry_run {
         place::remove_leftover(&record);
+        known::remove_journal(&job.sources.into);
     }
     let Told { findings, shown } = told;
-    Some(AsBefore { findings, shown, record: bytes, talk: talk(job, 0, files + 1) })
+    let since = known.date().map_or_else(String::new, |date| format!(" since {date}"));
+    let talk = format!(
+        "Nothing changed{since}: all {} files in {} are as they should be.",
+        files + 1,
+        calm(&path_shown(&job.sources.into))
+    );
+    Some(AsBefore { findings, shown, record: bytes, talk: vec![talk] })
 }
 
 /// True if sidecars stand beside those that are `known`: one that differs in case is said, and one may be of either of two

@@ -10,7 +10,7 @@ use crate::folder::Sources;
 use crate::notes::Notes;
 use crate::output::calm::calm;
 use crate::output::{Stamp, findings, summary};
-use crate::outputs;
+use crate::outputs::{self, AsBefore};
 use crate::watch::Watch;
 
 use super::prepared::{self, Faults};
@@ -27,17 +27,14 @@ pub(super) fn annotate(
         // The faults of the notes are said in the same run: whoever mends one file can mend them all.
         Err(Faults(all)) => return refuse(&all, NOTHING_WRITTEN, request.json, stamp, look),
     };
-    let mut talk = std::mem::take(&mut prepared.talk);
-    if let Some(before) = prepared.as_before(stamp, watch) {
-        let result = match before.record {
-            Some(record) => record,
-            None => shown(&before.findings, &before.shown, look),
-        };
-        talk.extend(before.talk);
-        return Ok(Outcome { result, talk, code: code(&before.findings) });
+    if let Some(AsBefore { findings, shown, record, talk }) = prepared.as_before(stamp, watch) {
+        let show = || record.unwrap_or_else(|| self::shown(&findings, &shown, look));
+        // To give back what thousands of clips say takes as long as to show what was found in them.
+        let (result, ()) = rayon::join(show, move || drop(prepared));
+        return Ok(Outcome { result, talk, code: code(&findings) });
     }
     let there = prepared.there.take();
-    let mut shoot = prepared.shoot();
+    let (mut shoot, mut talk) = prepared.shoot()?;
     let done = outputs::write(&mut shoot, &prepared.job(stamp, watch), there)?;
     let result = if request.json {
         done.record
@@ -49,11 +46,11 @@ pub(super) fn annotate(
     Ok(Outcome { result, talk, code: code(&shoot.findings) })
 }
 
-pub(super) fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String> {
-    let rows: usize = read.iter().map(|notes| notes.rows.len()).sum();
+/// What a run rests on; `read` is what was understood of the notes, if that was needed.
+pub(super) fn used(sources: &Sources, read: Option<&[Notes]>, dump: &Dump) -> Vec<String> {
     let name = |path: &std::path::PathBuf| {
         let name = sources.name(path);
-        let sheet = read.iter().find(|notes| *notes.file == *name)?.sheet.as_deref()?;
+        let sheet = read?.iter().find(|notes| *notes.file == *name)?.sheet.as_deref()?;
         Some(format!("{} (sheet {})", calm(&name), calm(sheet)))
     };
     let notes: Vec<String> = sources
@@ -64,7 +61,9 @@ pub(super) fn used(sources: &Sources, read: &[Notes], dump: &Dump) -> Vec<String
     let notes = if notes.is_empty() {
         "none found".to_owned()
     } else {
-        format!("{} ({rows} rows)", notes.join(", "))
+        let rows = |read: &[Notes]| read.iter().map(|notes| notes.rows.len()).sum::<usize>();
+        let rows = read.map_or_else(String::new, |read| format!(" ({} rows)", rows(read)));
+        format!("{}{rows}", notes.join(", "))
     };
     let kit = sources.kit.as_ref().map_or_else(
         || "no kit (so no film back, view or coverage)".to_owned(),

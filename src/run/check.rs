@@ -59,7 +59,7 @@ pub(super) fn check(
         Err(Faults(all)) => return refuse(&all, NOTHING_CHECKED, request.json, stamp, look),
     };
     let there = prepared.there.take();
-    let shoot = prepared.shoot();
+    let (shoot, _) = prepared.shoot()?;
     let job = prepared.job(stamp, watch);
     let mut files = outputs::check::check(&shoot, &job, there, last.as_ref())?;
     let words = if request.options.is_empty() { before } else { job.options };

@@ -10,7 +10,7 @@ use crate::cli::Annotate;
 use crate::dump::Dump;
 use crate::finding::{Finding, Found};
 use crate::folder::{self, Sources};
-use crate::inputs::{self, Clips};
+use crate::inputs::{self, Clips, Read, Texts};
 use crate::kit::Kit;
 use crate::output::Stamp;
 use crate::output::lens_data::Kind;
@@ -24,7 +24,7 @@ use crate::watch::{Interrupted, Watch};
 use super::annotate::used;
 use super::asked::asked;
 use super::sealed::{self, Sealed};
-use super::shoot::{Given, Texts};
+use super::shoot::Given;
 use super::{broken, options, unchanged};
 
 /// What is the matter with a kit that does not hold together, and with the notes.
@@ -34,7 +34,10 @@ pub(super) struct Faults(pub(super) Vec<Finding>);
 pub(super) struct Prepared<'a> {
     request: &'a Annotate,
     sources: Sources,
-    given: Given,
+    kit: Read<Kit>,
+    texts: Texts,
+    /// Notes and lists understood, where it was clear early that they are needed.
+    parsed: Option<Given>,
     dump: Dump,
     recorded: Vec<Vec<FileFacts>>,
     met: Vec<Finding>,
@@ -47,8 +50,7 @@ pub(super) struct Prepared<'a> {
     options: Vec<String>,
     /// What stands in the output folder.
     pub(super) there: Option<There>,
-    /// What there is to say so far.
-    pub(super) talk: Vec<String>,
+    told: Vec<String>,
 }
 
 /// Reads everything. The error may be that somebody asked the run to end.
@@ -77,17 +79,20 @@ pub(super) fn prepare<'a>(
     let lens_data = formats(request.lens_data.as_deref())?;
     let plates: Vec<Cut> = kit.value.plates.iter().map(super::cut).collect();
     // Three things that wait for the disk or reckon, and none for the others.
-    let (read, (texts, there)) = rayon::join(
+    let sheet = request.sheet.as_deref();
+    let (read, others) = rayon::join(
         || clips(request, &sources, &kit.value, watch),
-        || {
-            rayon::join(
-                || Texts::read(&sources, request.sheet.as_deref()),
-                || outputs::look(&sources, request.dry_run),
-            )
+        || -> Result<_> {
+            let texts = inputs::read_texts(&sources)?;
+            let there = outputs::look(&sources, request.dry_run)?;
+            // Where all of the outputs still stand, nothing may have changed, and then nobody needs the notes.
+            let needed = !there.as_ref().is_some_and(There::untouched);
+            let parsed = needed.then(|| Given::parse(&texts, kit.clone(), sheet)).transpose()?;
+            Ok((texts, there, parsed))
         },
     );
-    let given = texts?.with(kit);
-    let (there, (mut dump, asked, mut recorded)) = (there?, read?);
+    let (texts, there, parsed) = others?;
+    let (mut dump, asked, mut recorded) = read?;
     let mut made_from = mem::take(&mut recorded.fingerprint);
     unchanged::dump(&mut made_from, &dump.value);
     unchanged::asked(&mut made_from, request, &chosen, &stamp.tool);
@@ -95,10 +100,10 @@ pub(super) fn prepare<'a>(
     let Sealed { sealing, findings: seals, talk: told } =
         sealed::look(request, &sources, &dump.value, watch)?;
     let met = [dump.findings, recorded.findings, copied, seals].concat();
-    given.take_in(&mut made_from);
+    let of_texts = texts.notes.iter().chain(&texts.lists).map(|text| &text.input);
+    let inputs: Vec<_> = kit.inputs.iter().chain(of_texts).cloned().collect();
+    unchanged::texts(&mut made_from, &inputs);
     unchanged::found(&mut made_from, &met);
-    let mut talk = used(&sources, &given.notes.value, &dump.value);
-    talk.extend(told);
     let options = options::words(request, &sources);
     Ok(Ok(Prepared {
         request,
@@ -113,8 +118,10 @@ pub(super) fn prepare<'a>(
         made_from: made_from.end(),
         options,
         there,
-        talk,
-        given,
+        told,
+        kit,
+        texts,
+        parsed,
         sources,
     }))
 }
@@ -139,13 +146,24 @@ impl Prepared<'_> {
     /// What the run before came to, if this one would come to the same.
     pub(super) fn as_before(&self, stamp: &Stamp, watch: &dyn Watch) -> Option<AsBefore> {
         let strays: Vec<_> = self.dump.strays.iter().map(|s| reconcile::stray(s, None)).collect();
-        outputs::as_before(self.there.as_ref()?, &strays, &self.job(stamp, watch))
+        let before = outputs::as_before(self.there.as_ref()?, &strays, &self.job(stamp, watch))?;
+        let mut talk = used(&self.sources, None, &self.dump);
+        talk.extend(self.told.iter().cloned());
+        talk.extend(before.talk);
+        Some(AsBefore { talk, ..before })
     }
 
-    /// Reconciles what was read. To be done once: what the media said goes into it.
-    pub(super) fn shoot(&mut self) -> Shoot {
+    /// Reconciles what was read, and tells what there is to say of it. To be done once: what the media said goes into it.
+    pub(super) fn shoot(&mut self) -> Result<(Shoot, Vec<String>)> {
+        let given = match self.parsed.take() {
+            Some(given) => given,
+            None => Given::parse(&self.texts, self.kit.clone(), self.request.sheet.as_deref())?,
+        };
+        let mut talk = used(&self.sources, Some(&given.notes.value), &self.dump);
+        talk.append(&mut self.told);
         let (met, asked) = (mem::take(&mut self.met), mem::take(&mut self.asked));
-        self.given.shoot(&self.sources, &self.dump, &mut self.recorded, met, asked)
+        let shoot = given.shoot(&self.sources, &self.dump, &mut self.recorded, met, asked);
+        Ok((shoot, talk))
     }
 
     /// What is to be done about the shoot.

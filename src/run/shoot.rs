@@ -5,9 +5,8 @@ use anyhow::{Result, bail};
 use crate::annotation::Shoot;
 use crate::dump::Dump;
 use crate::finding::{Code, Finding};
-use crate::fingerprint::Fingerprint;
 use crate::folder::Sources;
-use crate::inputs::{self, Read};
+use crate::inputs::{self, Read, Texts};
 use crate::kit::Kit;
 use crate::lists::ClipList;
 use crate::notes::Notes;
@@ -16,13 +15,7 @@ use crate::recorded::FileFacts;
 use crate::watch::{Interrupted, Watch};
 
 use super::asked::{Told, asked};
-use super::{broken, unchanged};
-
-/// Notes and clip lists.
-pub(super) struct Texts {
-    notes: Read<Vec<Notes>>,
-    lists: Read<Vec<ClipList>>,
-}
+use super::broken;
 
 /// Everything that is read and is no clip.
 pub(super) struct Given {
@@ -31,25 +24,17 @@ pub(super) struct Given {
     lists: Read<Vec<ClipList>>,
 }
 
-impl Texts {
-    /// Reads notes, of workbooks the sheet that is named, and clip lists.
-    pub(super) fn read(sources: &Sources, sheet: Option<&str>) -> Result<Self> {
-        let notes = inputs::read_notes(sources, sheet)?;
-        let lists = inputs::read_lists(sources)?;
-        Ok(Self { notes, lists })
-    }
-
-    /// The same beside the kit.
-    pub(super) fn with(self, kit: Read<Kit>) -> Given {
-        let Self { notes, lists } = self;
-        Given { kit, notes, lists }
-    }
-}
-
 impl Given {
     /// Reads notes and clip lists beside the kit; of workbooks the sheet that is named.
     pub(super) fn read(sources: &Sources, kit: Read<Kit>, sheet: Option<&str>) -> Result<Self> {
-        Ok(Texts::read(sources, sheet)?.with(kit))
+        Self::parse(&inputs::read_texts(sources)?, kit, sheet)
+    }
+
+    /// Understands notes and clip lists.
+    pub(super) fn parse(texts: &Texts, kit: Read<Kit>, sheet: Option<&str>) -> Result<Self> {
+        let notes = inputs::parse_notes(&texts.notes, sheet)?;
+        let lists = inputs::parse_lists(&texts.lists);
+        Ok(Self { kit, notes, lists })
     }
 
     /// What is wrong, if the kit does not hold together. The faults of the notes are said in the same run: whoever mends
@@ -62,14 +47,6 @@ impl Given {
     pub(super) fn all_findings(&self) -> Vec<Finding> {
         let Self { kit, notes, lists } = self;
         [kit.findings.as_slice(), &notes.findings, &lists.findings].concat()
-    }
-
-    /// Takes in which texts were read; what was found in them follows from that.
-    pub(super) fn take_in(&self, print: &mut Fingerprint) {
-        let Self { kit, notes, lists } = self;
-        for inputs in [&kit.inputs, &notes.inputs, &lists.inputs] {
-            unchanged::texts(print, inputs);
-        }
     }
 
     /// Reads the clips and reconciles them. The error may be that somebody asked the run to end.
