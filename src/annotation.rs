@@ -1,5 +1,7 @@
 //! The finished product of reconciling: what is known of each clip. Public data without behaviour of its own.
 
+mod shot;
+
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -12,11 +14,15 @@ use crate::units::{
     Degrees, FNumber, Factor, Meters, Millimeters, Offset, Pixels, Stops, TNumber, Transmittance,
 };
 
+pub use shot::{Details, Shot};
+
 /// Every clip of a dump, and everything of the dump that is no clip.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Shoot {
     /// Title of the production.
     pub production: Option<String>,
+    /// What else the kit says of it.
+    pub details: Details,
     /// Clips in the order of the dump.
     pub clips: Vec<Annotation>,
     /// Files that are no clips.
@@ -288,6 +294,8 @@ pub struct Setup {
     pub filter: Option<Sourced<String>>,
     /// Stops of light that neutral density among them took; no stop of the clip is changed by it.
     pub density: Option<Quantity<Stops>>,
+    /// How the camera was set and stood, and who was there; `None` where nothing of that is known.
+    pub shot: Option<Box<Shot>>,
     /// Remarks.
     pub remarks: Option<Sourced<String>>,
 }

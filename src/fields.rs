@@ -109,6 +109,18 @@ fields! {
     Circled "circled" "Circled" "" 0 "Whether the take is circled.";
     Filter "filter" "Filter" "" 0 "Filters as noted.";
     Density "filter-density" "ND" "stops" 2 "Light that neutral density among the filters took; no stop is changed by it.";
+    Iso "iso" "ISO" "" 0 "ISO speed, as recorded or noted.";
+    ExposureIndex "exposure-index" "EI" "" 0 "Exposure index that the picture was metered at; a camera may record another one than its ISO speed.";
+    ShutterAngle "shutter-angle" "Shutter angle" "deg" 2 "Shutter angle, as recorded or noted; never worked out from a time.";
+    ExposureTime "exposure-time" "Exposure time" "s" 6 "Exposure time of a frame, as recorded or noted; never worked out from an angle.";
+    WhiteBalance "white-balance" "White balance" "K" 0 "White balance as a colour temperature.";
+    WhiteBalanceMode "white-balance-mode" "White balance mode" "" 0 "White balance in words: how the camera found it, or what was noted beside or in place of a number.";
+    LensHeight "lens-height" "Height" "m" 3 "Height of the lens above the ground, as noted.";
+    Tilt "tilt" "Tilt" "deg" 1 "How far the camera looked up (positive) or down, as noted.";
+    Operator "operator" "Operator" "" 0 "Camera operator, from notes or kit.";
+    Assistants "assistants" "Assistants" "" 0 "Camera assistants, from notes or kit.";
+    Unit "unit" "Unit" "" 0 "Unit, from notes or kit.";
+    Day "day" "Day" "" 0 "Shooting day as the crew counts it, from notes or kit.";
     Remarks "remarks" "Remarks" "" 0 "Remarks as noted.";
     NoteRows "note-rows" "Note rows" "" 0 "Rows of the notes that speak of the row, each with what made it.";
 }

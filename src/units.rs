@@ -87,6 +87,27 @@ unit! {
     Transmittance, "", |v| v > 0.0 && v <= 1.0
 }
 
+unit! {
+    /// How sensitive the camera was set: an exposure index or ISO speed (ISO 12232), arithmetic. Above zero.
+    ExposureIndex, "", |v| v.is_finite() && v > 0.0
+}
+unit! {
+    /// The part of a turn for which a shutter is open. Degrees, above 0, at most 360.
+    ShutterAngle, "deg", |v| v > 0.0 && v <= 360.0
+}
+unit! {
+    /// How long a frame is exposed. Seconds, above zero.
+    Seconds, "s", |v| v.is_finite() && v > 0.0
+}
+unit! {
+    /// A correlated colour temperature. Kelvins, above zero.
+    Kelvin, "K", |v| v.is_finite() && v > 0.0
+}
+unit! {
+    /// How far the optical axis points above the horizon; below it negative. Degrees, -90 to 90.
+    Tilt, "deg", |v| (-90.0..=90.0).contains(&v)
+}
+
 /// A raster in pixels; neither side is zero.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Raster {
@@ -130,5 +151,9 @@ mod tests {
         assert!(Meters::new(f64::NAN).is_none());
         assert!(Transmittance::new(1.01).is_none());
         assert!(Raster::new(0, 1080).is_none());
+        assert!(ShutterAngle::new(360.0).is_some() && ShutterAngle::new(360.1).is_none());
+        assert!(Tilt::new(-90.0).is_some() && Tilt::new(f64::NAN).is_none());
+        assert!(Seconds::new(0.0).is_none() && Kelvin::new(f64::INFINITY).is_none());
+        assert!(ExposureIndex::new(-800.0).is_none());
     }
 }

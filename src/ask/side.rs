@@ -59,6 +59,7 @@ impl Desk<'_> {
             attachment_secured: None,
             filter: None,
             density: None,
+            shot: None,
             remarks: None,
         };
         let raster = train.back.as_ref().and_then(|back| back.raster);

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use super::defaults::{Defaults, percent};
 use super::form::Form;
+use super::production::names;
 use super::read::{Reader, Section};
 use crate::number::short;
 use crate::optics::view::FilmBack;
@@ -27,6 +28,10 @@ pub struct Camera {
     pub serial: Option<String>,
     /// Attachment id that is on unless something else is said; `none` for bare.
     pub attachment: Option<Sourced<String>>,
+    /// Who operates it.
+    pub operator: Option<Sourced<String>>,
+    /// Its assistants, parted by commas.
+    pub assistants: Option<Sourced<String>>,
     /// Recording modes.
     pub modes: Vec<Mode>,
 }
@@ -73,6 +78,8 @@ impl Camera {
             mount: section.text("mount", reader),
             serial: section.text("serial", reader),
             attachment: section.sourced_text("attachment", reader),
+            operator: section.sourced_text("operator", reader),
+            assistants: names(section, "assistants", reader),
             modes: section
                 .tables("mode", reader)
                 .iter()

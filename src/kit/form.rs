@@ -79,6 +79,8 @@ pub enum Form {
     Corner(&'static str),
     /// A frame rate.
     Rate,
+    /// A date of the calendar.
+    Date,
 }
 
 /// Most numbers of one list.
@@ -129,6 +131,7 @@ impl Form {
                 format!("{}; or `[[24, 2.8], [70, 4]]`", number.words())
             }
             Self::Raster(example) | Self::Corner(example) => format!("`\"{example}\"`"),
+            Self::Date => "`\"2026-05-14\"`".to_owned(),
             Self::Rate => "text: `\"50\"`, `\"24000/1001\"`, `\"23.976\"`".to_owned(),
         }
     }

@@ -81,7 +81,15 @@ macro_rules! headings {
 
 headings! {
     "production" once "What was shot." {
-        "title" optional Text, "none", "title of the production, for the run record";
+        "title" optional Text, "none", "title of the production";
+        "company" optional Text, "none", "production company";
+        "director" optional Text, "none", "director";
+        "cinematographer" optional Text, "none", "director of photography";
+        "operator" optional Text, "none", "camera operator, where neither notes nor camera name one";
+        "assistants" optional Texts, "none", "camera assistants, likewise";
+        "unit" optional Text, "none", "unit, unless notes say another";
+        "day" optional Text, "none", "shooting day as the crew counts it, such as `3 of 12`, unless notes say another";
+        "date" optional Form::Date, "none", "date of the day";
     }
     "defaults" once "Standard uncertainties that hold where an entry has none of its own, and the blur circle." {
         "focal-uncertainty-percent" optional percent(), "3.7", "standard uncertainty of a focal length known from its mark alone";
@@ -113,6 +121,8 @@ headings! {
         "mount" optional Id("mount"), "not known", "its mount";
         "serial" optional Text, "none", "serial number; notes may call the camera by it";
         "attachment" optional IdOrNone("attachment"), "not known", "what is on unless notes or `[[roll]]` say otherwise; `none` for bare";
+        "operator" optional Text, "that of `[production]`", "who operates it, unless notes name another";
+        "assistants" optional Texts, "those of `[production]`", "its assistants, likewise";
     }
     "camera.mode" many "A recording mode: which part of the sensor ends up in which raster." {
         "id" needed Text, "", "name of the mode; notes may call it by that";

@@ -17,6 +17,7 @@ mod lens;
 mod numbers;
 mod opening;
 mod plate;
+mod production;
 mod read;
 mod schema;
 mod shapes;
@@ -29,6 +30,7 @@ pub use camera::{Camera, Mode};
 pub use defaults::Defaults;
 pub use lens::{IrisScale, Lens};
 pub use plate::Plate;
+pub use production::Production;
 pub use schema::schema;
 pub use table::LensTable;
 
@@ -48,8 +50,8 @@ const FLANGE: f64 = 0.02;
 /// Everything that `kit.toml` says.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Kit {
-    /// Title of the production.
-    pub production: Option<Sourced<String>>,
+    /// What was shot, for whom and by whom.
+    pub production: Production,
     /// Mounts.
     pub mounts: Vec<Mount>,
     /// Cameras.
@@ -122,8 +124,7 @@ pub fn parse(file: &str, bytes: &[u8]) -> Found<Kit> {
 
 fn fill(kit: &mut Kit, root: &Section<'_>, reader: &mut Reader<'_>) {
     if let Some(production) = root.table("production", reader) {
-        kit.production = production.sourced_text("title", reader);
-        production.close(reader);
+        kit.production = Production::read(&production, reader);
     }
     if let Some(section) = root.table("defaults", reader) {
         kit.defaults = Defaults::read(&section, reader);

@@ -108,6 +108,9 @@ fn plain(form: Form) -> Value {
         Form::Corner(_) => {
             json!({ "type": "string", "pattern": "^\\s*[0-9]{1,9}\\s*[xX\u{d7}]\\s*[0-9]{1,9}\\s*$" })
         }
+        Form::Date => {
+            json!({ "type": "string", "format": "date", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$" })
+        }
         Form::Rate => {
             json!({ "type": "string", "pattern": "^\\s*[0-9]+(\\.[0-9]+|\\s*/\\s*[0-9]+)?\\s*$" })
         }

@@ -290,7 +290,7 @@ mod tests {
             let expected = (column, unit, letter);
             assert_eq!((found.column, found.unit, found.letter), expected, "{typed}");
         }
-        for typed in ["", "ISO", "Clip mm", "Stop m", "Focal ft", "Take T", "Roll A003"] {
+        for typed in ["", "Lighting", "Clip mm", "Stop m", "Focal ft", "Take T", "Roll A003"] {
             assert_eq!(heading::<Column>(typed), None, "{typed}");
         }
     }

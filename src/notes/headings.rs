@@ -23,6 +23,16 @@ pub(super) enum Column {
     Circled,
     Filter,
     Density,
+    Iso,
+    Shutter,
+    WhiteBalance,
+    Height,
+    Tilt,
+    Operator,
+    Assistant,
+    SecondAssistant,
+    Unit,
+    Day,
     Remarks,
 }
 
@@ -42,7 +52,7 @@ impl Columns for Column {
 
     fn takes_unit(self, unit: Unit) -> bool {
         match self {
-            Self::Focus => true,
+            Self::Focus | Self::Height => true,
             Self::Focal => matches!(unit, Unit::Millimeter | Unit::Centimeter),
             _ => false,
         }
@@ -61,7 +71,10 @@ impl Columns for Column {
     }
 
     fn is_measured(self) -> bool {
-        matches!(self, Self::Focal | Self::Stop | Self::Focus)
+        matches!(
+            self,
+            Self::Focal | Self::Stop | Self::Focus | Self::Shutter | Self::Height | Self::Tilt
+        )
     }
 
     fn takes_row(self) -> bool {
@@ -158,6 +171,66 @@ const ALIASES: &[(Column, &[&str])] = &[
     (Column::Circled, &["circled", "circle", "good", "print", "circle take", "circled take"]),
     (Column::Filter, &["filter", "filters", "filtration"]),
     (Column::Density, &["nd", "nd filter", "nd stops", "neutral density"]),
+    (
+        Column::Iso,
+        &[
+            "iso",
+            "ei",
+            "asa",
+            "iso/ei",
+            "ei/iso",
+            "iso/asa",
+            "asa/iso",
+            "exposure index",
+            "sensitivity",
+        ],
+    ),
+    (Column::Shutter, &["shutter", "shutter angle", "shutter speed", "exposure time"]),
+    (
+        Column::WhiteBalance,
+        &[
+            "white balance",
+            "wb",
+            "colour temperature",
+            "color temperature",
+            "colour temp",
+            "color temp",
+            "kelvin",
+        ],
+    ),
+    (
+        Column::Height,
+        &[
+            "height",
+            "lens height",
+            "camera height",
+            "cam height",
+            "height of lens",
+            "lens ht",
+            "ht",
+        ],
+    ),
+    (Column::Tilt, &["tilt", "tilt angle", "lens tilt", "camera tilt", "cam tilt"]),
+    (Column::Operator, &["operator", "camera operator", "cam operator", "cam op"]),
+    (
+        Column::Assistant,
+        &[
+            "assistant",
+            "assistants",
+            "camera assistant",
+            "cam assistant",
+            "first assistant",
+            "1st assistant",
+            "1st ac",
+            "focus puller",
+        ],
+    ),
+    (
+        Column::SecondAssistant,
+        &["second assistant", "2nd assistant", "2nd ac", "loader", "clapper loader"],
+    ),
+    (Column::Unit, &["unit", "shooting unit"]),
+    (Column::Day, &["day", "shooting day", "shoot day", "day of shooting", "day no"]),
     (Column::Remarks, &["remarks", "remark", "notes", "comments", "comment", "note", "lens notes"]),
 ];
 

@@ -2,6 +2,7 @@
 
 use crate::units::{Meters, Stops};
 
+use super::camera::CameraMemory;
 use super::clips::ClipCell;
 use super::{AttachmentNote, FocalNote, StopNote, TimeOfDay};
 
@@ -37,5 +38,6 @@ pub(super) struct Memory {
     pub(super) circled: Above<bool>,
     pub(super) filter: Above<String>,
     pub(super) density: Above<Option<Stops>>,
+    pub(super) shot: CameraMemory,
     pub(super) remarks: Above<String>,
 }

@@ -14,6 +14,7 @@ use crate::units::{FNumber, Meters, Millimeters, Stops, TNumber};
 
 // The layer under the rows serves every sheet that a crew types; `measure` reads chart shots through it.
 mod book;
+mod camera;
 pub(crate) mod cell;
 pub(crate) mod cells;
 mod clips;
@@ -27,6 +28,7 @@ pub(crate) mod length;
 pub(crate) mod memory;
 mod moment;
 mod row;
+mod settings;
 pub(crate) mod sheet;
 mod spots;
 mod table;
@@ -36,6 +38,7 @@ mod understood;
 
 use headings::Column;
 
+pub use camera::{CameraNote, IsoKind, IsoNote, ShutterNote, WhiteNote};
 pub use file::{SheetMissing, looks_like_notes, parse, parse_sheet};
 pub use time::TimeOfDay;
 
@@ -199,8 +202,11 @@ pub struct NoteRow {
     pub filter: Option<Box<Noted<String>>>,
     /// Light that neutral density among them took. The stop on the ring is not changed by it.
     pub density: Option<Box<Noted<Stops>>>,
+    /// How the camera was set and stood, and who was there; `None` where nothing of that was noted.
+    pub shot: Option<Box<CameraNote>>,
     /// Remarks.
     pub remarks: Option<Box<Noted<String>>>,
-    /// What stood in the row and could not be read: `lens`, `focal length`, `stop`, `attachment`, `focus distance`.
+    /// What stood in the row and could not be read: `lens`, `focal length`, `stop`, `attachment`, `focus distance`,
+    /// and those of [`CameraNote`].
     pub unread: Vec<&'static str>,
 }

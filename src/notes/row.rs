@@ -9,7 +9,7 @@ use super::context::Context;
 use super::headings::Column;
 use super::memory::{Above, Memory};
 use super::{FocalNote, NoteRow, Noted, StopNote, Target};
-use super::{cell, context, filter, time, understood};
+use super::{camera, cell, context, filter, time, understood};
 
 /// Reads one row; `None` where it cannot be used.
 pub(super) fn read(
@@ -62,6 +62,7 @@ pub(super) fn read(
     let take = cells.read(Column::Take, &mut memory.take, cell::words);
     let circled = cells.read(Column::Circled, &mut memory.circled, cell::circled);
     let (filter, density) = filters(cells, memory);
+    let shot = camera::read(cells, &mut memory.shot);
     let remarks = cells.read(Column::Remarks, &mut memory.remarks, cell::words);
     if cells.take_back_if_shifted(odd(focal.as_ref(), stop.as_ref())) {
         *memory = Memory::default();
@@ -93,6 +94,7 @@ pub(super) fn read(
         circled: circled.map(Box::new),
         filter: filter.map(Box::new),
         density: density.map(Box::new),
+        shot: shot.map(Box::new),
         remarks: remarks.map(Box::new),
         unread,
     };
@@ -117,6 +119,7 @@ fn says_something(row: &NoteRow) -> bool {
         || row.focus.is_some()
         || row.circled.is_some()
         || row.density.is_some()
+        || row.shot.is_some()
         || !row.unread.is_empty()
 }
 

@@ -5,8 +5,9 @@ use serde_json::{Map, Value as Json, json};
 use crate::annotation::{ClipFacts, Input, Still, Stray};
 use crate::fields::{Field, OF_CLIP};
 use crate::finding::{Finding, Spot};
-use crate::recorded::{Container, LensData, Recorded};
+use crate::recorded::{CameraSettings, Container, LensData, Reading, Recorded};
 use crate::sourced::Origin;
+use crate::units::Unit;
 
 use super::values::{Cell, Cells, Value, facts};
 
@@ -98,7 +99,9 @@ fn container(container: Container) -> &'static str {
 
 /// Lens data recorded, each with what was written and where.
 fn readings(media: &Recorded) -> Map<String, Json> {
-    let Recorded { focal_length, f_number, t_number, focus_distance, extender, lens, .. } = media;
+    let Recorded {
+        focal_length, f_number, t_number, focus_distance, extender, lens, settings, ..
+    } = media;
     let mut readings = Map::new();
     let mut put = |name: &str, reading: Option<(f64, &str, &Origin)>| {
         if let Some((value, raw, at)) = reading {
@@ -116,11 +119,46 @@ fn readings(media: &Recorded) -> Map<String, Json> {
         focus_distance.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)),
     );
     put("opticalExtender", extender.as_ref().map(|r| (r.value.get(), r.raw.as_str(), &r.origin)));
+    if let Some(settings) = settings.as_deref() {
+        camera_settings(settings, &mut readings);
+    }
     if let Some(lens) = lens {
         readings
             .insert("lens".into(), json!({"value": lens.value, "origin": origin(&lens.origin)}));
     }
     readings
+}
+
+/// How the camera was set, as recorded. No `..`: a new member does not compile until it stands in the record.
+fn camera_settings(settings: &CameraSettings, readings: &mut Map<String, Json>) {
+    fn put<U: Unit>(to: &mut Map<String, Json>, name: &str, reading: Option<&Reading<U>>) {
+        if let Some(Reading { value, raw, half_step: _, origin: at }) = reading {
+            let value = json!({"value": number(value.number()), "raw": raw, "origin": origin(at)});
+            to.insert(name.into(), value);
+        }
+    }
+    let CameraSettings {
+        iso,
+        exposure_index,
+        shutter_angle,
+        exposure_time,
+        white_balance,
+        white_balance_mode,
+        capture_rate,
+    } = settings;
+    put(readings, "iso", iso.as_ref());
+    put(readings, "exposureIndex", exposure_index.as_ref());
+    put(readings, "shutterAngle", shutter_angle.as_ref());
+    put(readings, "exposureTime", exposure_time.as_ref());
+    put(readings, "whiteBalance", white_balance.as_ref());
+    if let Some(mode) = white_balance_mode {
+        let value = json!({"value": mode.value, "origin": origin(&mode.origin)});
+        readings.insert("whiteBalanceMode".into(), value);
+    }
+    if let Some(rate) = capture_rate {
+        let value = json!({"value": rate.value.to_string(), "origin": origin(&rate.origin)});
+        readings.insert("captureRate".into(), value);
+    }
 }
 
 /// Lens data recorded, from a frame on; infinity is no JSON number and is written as the readings write it.

@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use rayon::prelude::*;
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::{Annotation, ClipFacts, MatchedRow, Shoot, Stray, Verdict};
+use crate::annotation::{Annotation, ClipFacts, Details, MatchedRow, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
 
 use super::before::{Fingerprints, ending};
@@ -58,7 +58,7 @@ pub struct Run<'a> {
 /// The record of a run as JSON. `stamp.date` is the date of the last run that changed something.
 pub fn write(shoot: &Shoot, run: &Run<'_>, stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
     let Run { outputs, fingerprints, options, shown } = run;
-    let Shoot { production, clips, strays, findings, inputs } = shoot;
+    let Shoot { production, details, clips, strays, findings, inputs } = shoot;
     let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
     for output in *outputs {
         if let Some((clip, _)) = output.of {
@@ -77,6 +77,9 @@ pub fn write(shoot: &Shoot, run: &Run<'_>, stamp: &Stamp) -> serde_json::Result<
     document.member("written", &json!(stamp.date))?;
     if let Some(production) = production {
         document.member("production", &json!(production))?;
+    }
+    if *details != Details::default() {
+        document.member("productionDetails", &of_production(details))?;
     }
     let Fingerprints { inputs: of_inputs, strays: of_strays, outcome, again } = fingerprints;
     let mut prints = json!({"inputs": of_inputs, "strays": of_strays, "outcome": outcome});
@@ -101,6 +104,26 @@ pub fn write(shoot: &Shoot, run: &Run<'_>, stamp: &Stamp) -> serde_json::Result<
     let ending = ending(&bytes);
     bytes.extend(ending.bytes());
     Ok(bytes)
+}
+
+/// The head of a camera report.
+fn of_production(details: &Details) -> Json {
+    let Details { company, director, cinematographer, operator, assistants, unit, day, date } =
+        details;
+    let mut object = Map::new();
+    for (name, text) in [
+        ("company", company),
+        ("director", director),
+        ("cinematographer", cinematographer),
+        ("operator", operator),
+        ("assistants", assistants),
+        ("unit", unit),
+        ("day", day),
+        ("date", &date.map(|date| date.to_string())),
+    ] {
+        object.extend(text.as_ref().map(|text| (name.to_owned(), json!(text))));
+    }
+    Json::Object(object)
 }
 
 /// What `scan` found, as JSON.

@@ -17,7 +17,9 @@ lens-f-number,lens-t-number,f-number,f-number.uncertainty,f-number.verdict,f-num
 t-number,t-number.uncertainty,t-number.verdict,focus-distance,focus-distance.uncertainty,focus-distance.verdict,\
 film-back-width,film-back-height,pinhole-focal-length,pinhole-focal-length.uncertainty,pupil-offset,pupil-offset.uncertainty,\
 angle-horizontal,angle-horizontal.uncertainty,angle-vertical,crop-width,crop-diagonal,equivalent-focal-length,\
-light-gain,image-circle,coverage,coverage.uncertainty,dark-corner,squeeze,filter,filter-density,attachment-secured,remarks,note-rows";
+light-gain,image-circle,coverage,coverage.uncertainty,dark-corner,squeeze,filter,filter-density,attachment-secured,\
+iso,exposure-index,shutter-angle,exposure-time,white-balance,white-balance-mode,lens-height,tilt,operator,assistants,unit,day,\
+remarks,note-rows";
 
 /// One column of the table.
 #[derive(Clone, Debug, PartialEq)]

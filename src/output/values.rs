@@ -1,10 +1,11 @@
 //! Every field of a row as a value that any format can print. Writers take what they carry from here.
 
+mod derived;
+mod shot;
+
 use std::collections::BTreeMap;
 
-use crate::annotation::{
-    Attached, ClipFacts, Derived, LensMarks, MatchedRow, Settled, Setup, Verdict,
-};
+use crate::annotation::{Attached, ClipFacts, LensMarks, MatchedRow, Settled, Setup, Verdict};
 use crate::fields::Field;
 use crate::number::{fixed, short};
 use crate::recorded::Rotation;
@@ -192,8 +193,12 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         attachment_secured,
         filter,
         density,
+        shot,
         remarks,
     } = setup;
+    if let Some(shot) = shot {
+        shot::take(shot, cells);
+    }
     for (field, text) in [
         (Field::Camera, camera),
         (Field::Mode, mode),
@@ -216,17 +221,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         })
     });
     put(cells, Field::Attachment, Cell { reason: attachment_reason.clone(), ..named });
-    put(
-        cells,
-        Field::Lens,
-        Cell {
-            value: lens.value.as_ref().map(|lens| Value::Text(lens.value.clone())),
-            origin: lens.value.as_ref().map(|lens| lens.origin.clone()),
-            verdict: lens.verdict,
-            recorded: lens.recorded.as_ref().map(|lens| Value::Text(lens.value.clone())),
-            reason: lens.reason.clone(),
-        },
-    );
+    put(cells, Field::Lens, settled_text(lens));
     put(
         cells,
         Field::LensMarks,
@@ -243,7 +238,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::FNumber, settled(f_number));
     put(cells, Field::TNumber, settled(t_number));
     put(cells, Field::FocusDistance, settled(focus_distance));
-    take_derived(derived, cells);
+    derived::take(derived, cells);
 }
 
 /// The marks of a lens as one would read them off.
@@ -261,57 +256,6 @@ fn engraved(marks: &LensMarks) -> String {
         text.extend([" T", &pair((from.get(), to.get()))]);
     }
     text
-}
-
-fn take_derived(derived: &Derived, cells: &mut Cells) {
-    let Derived {
-        back_width,
-        back_height,
-        pinhole,
-        pupil_offset,
-        angle_horizontal,
-        angle_vertical,
-        angle_diagonal,
-        crop_width,
-        crop_diagonal,
-        equivalent,
-        equivalent_by_width,
-        light,
-        image_circle,
-        coverage,
-        dark_corner,
-        dark_corner_pixels,
-        dark_sides,
-        dark_sides_pixels,
-        dark_top_bottom,
-        dark_top_bottom_pixels,
-        hyperfocal,
-        near,
-        far,
-    } = derived;
-    put(cells, Field::BackWidth, quantity(back_width.as_ref()));
-    put(cells, Field::BackHeight, quantity(back_height.as_ref()));
-    put(cells, Field::Pinhole, quantity(pinhole.as_ref()));
-    put(cells, Field::PupilOffset, quantity(pupil_offset.as_ref()));
-    put(cells, Field::AngleHorizontal, quantity(angle_horizontal.as_ref()));
-    put(cells, Field::AngleVertical, quantity(angle_vertical.as_ref()));
-    put(cells, Field::AngleDiagonal, quantity(angle_diagonal.as_ref()));
-    put(cells, Field::CropWidth, quantity(crop_width.as_ref()));
-    put(cells, Field::CropDiagonal, quantity(crop_diagonal.as_ref()));
-    put(cells, Field::Equivalent, quantity(equivalent.as_ref()));
-    put(cells, Field::EquivalentByWidth, quantity(equivalent_by_width.as_ref()));
-    put(cells, Field::Light, quantity(light.as_ref()));
-    put(cells, Field::ImageCircle, quantity(image_circle.as_ref()));
-    put(cells, Field::Coverage, quantity(coverage.as_ref()));
-    put(cells, Field::DarkCorner, quantity(dark_corner.as_ref()));
-    put(cells, Field::DarkCornerPixels, quantity(dark_corner_pixels.as_ref()));
-    put(cells, Field::DarkSides, quantity(dark_sides.as_ref()));
-    put(cells, Field::DarkSidesPixels, quantity(dark_sides_pixels.as_ref()));
-    put(cells, Field::DarkTopBottom, quantity(dark_top_bottom.as_ref()));
-    put(cells, Field::DarkTopBottomPixels, quantity(dark_top_bottom_pixels.as_ref()));
-    put(cells, Field::Hyperfocal, quantity(hyperfocal.as_ref()));
-    put(cells, Field::Near, quantity(near.as_ref()));
-    put(cells, Field::Far, quantity(far.as_ref()));
 }
 
 /// An empty cell is no cell.
@@ -342,6 +286,18 @@ fn quantity<U: Unit>(quantity: Option<&Quantity<U>>) -> Cell {
         value: quantity.map(number),
         origin: quantity.map(|quantity| quantity.origin.clone()),
         ..Cell::default()
+    }
+}
+
+fn settled_text(settled: &Settled<Sourced<String>>) -> Cell {
+    let text = |text: &Sourced<String>| Value::Text(text.value.clone());
+    let Settled { verdict, value, recorded, reason } = settled;
+    Cell {
+        value: value.as_ref().map(text),
+        origin: value.as_ref().map(|value| value.origin.clone()),
+        verdict: *verdict,
+        recorded: recorded.as_ref().map(text),
+        reason: reason.clone(),
     }
 }
 

@@ -73,7 +73,8 @@ impl Bench<'_, '_> {
         settled
     }
 
-    fn agree<T: Clone>(
+    /// Settles a field that nothing between lens and camera changes.
+    pub(super) fn agree<T: Clone>(
         &mut self,
         (recorded, noted, unclear): (Option<T>, Option<T>, bool),
         agree: impl Fn(&T, &T) -> bool,

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::annotation::{ClipFacts, Derived, Settled, Setup, Verdict};
+use crate::annotation::{ClipFacts, Derived, Settled, Setup, Shot, Verdict};
 use crate::track::Track;
 
 /// Why a field of such a file is left out.
@@ -67,8 +67,32 @@ fn common(a: Setup, b: &Setup) -> Setup {
         attachment_secured: same(a.attachment_secured, b.attachment_secured.as_ref()),
         filter: same(a.filter, b.filter.as_ref()),
         density: same(a.density, b.density.as_ref()),
+        shot: shot(a.shot, b.shot.as_deref()),
         remarks: same(a.remarks, b.remarks.as_ref()),
     }
+}
+
+fn shot(a: Option<Box<Shot>>, b: Option<&Shot>) -> Option<Box<Shot>> {
+    if a.as_deref() == b {
+        return a;
+    }
+    let a = a.map_or_else(Shot::default, |a| *a);
+    let unsaid = Shot::default();
+    let b = b.unwrap_or(&unsaid);
+    Some(Box::new(Shot {
+        iso: settled(a.iso, &b.iso),
+        exposure_index: settled(a.exposure_index, &b.exposure_index),
+        shutter_angle: settled(a.shutter_angle, &b.shutter_angle),
+        exposure_time: settled(a.exposure_time, &b.exposure_time),
+        white_balance: settled(a.white_balance, &b.white_balance),
+        white_balance_mode: settled(a.white_balance_mode, &b.white_balance_mode),
+        height: same(a.height, b.height.as_ref()),
+        tilt: same(a.tilt, b.tilt.as_ref()),
+        operator: same(a.operator, b.operator.as_ref()),
+        assistants: same(a.assistants, b.assistants.as_ref()),
+        unit: same(a.unit, b.unit.as_ref()),
+        day: same(a.day, b.day.as_ref()),
+    }))
 }
 
 fn derived(a: Derived, b: &Derived) -> Derived {

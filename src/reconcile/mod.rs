@@ -32,6 +32,7 @@ mod pick;
 mod rig;
 mod settle;
 mod shelf;
+mod shot;
 mod spans;
 mod stop;
 mod suspects;
@@ -132,7 +133,8 @@ pub fn reconcile(
     }
     findings.extend(twice::check(dump, kit, &asked.clocks, &clips));
     let mut shoot = Shoot {
-        production: kit.production.as_ref().map(|title| title.value.clone()),
+        production: kit.production.title.as_ref().map(|title| title.value.clone()),
+        details: shot::details(&kit.production),
         strays: dump.strays.iter().map(|stray| self::stray(stray, None)).collect(),
         clips,
         ..Shoot::default()
@@ -296,6 +298,7 @@ fn setup(
         attachment_secured: aside::secured(&said),
         filter: said.filter.said().map(pick::text),
         density: aside::density(&said),
+        shot: settled.shot,
         remarks: aside::remarks(&said),
     };
     Found { value, findings }

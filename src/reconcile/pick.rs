@@ -2,9 +2,12 @@
 //! that differ are a finding, and then neither stands; it is never the last one that wins.
 
 use crate::finding::{Code, Finding};
-use crate::notes::{AttachmentNote, FocalNote, NoteRow, Noted, StopNote};
+use crate::notes::{
+    AttachmentNote, CameraNote, FocalNote, IsoNote, NoteRow, Noted, ShutterNote, StopNote,
+    WhiteNote,
+};
 use crate::sourced::Sourced;
-use crate::units::{Meters, Stops};
+use crate::units::{Meters, Stops, Tilt};
 
 use super::Scene;
 use crate::naming::key;
@@ -51,8 +54,23 @@ pub(super) struct Said<'a> {
     pub(super) circled: Pick<'a, bool>,
     pub(super) filter: Pick<'a, String>,
     pub(super) density: Pick<'a, Stops>,
+    pub(super) shot: SaidOfShot<'a>,
     pub(super) remarks: Pick<'a, String>,
     rows: usize,
+}
+
+/// What the notes say beside the lens.
+pub(super) struct SaidOfShot<'a> {
+    pub(super) iso: Pick<'a, IsoNote>,
+    pub(super) shutter: Pick<'a, ShutterNote>,
+    pub(super) white_balance: Pick<'a, WhiteNote>,
+    pub(super) height: Pick<'a, Meters>,
+    pub(super) tilt: Pick<'a, Tilt>,
+    pub(super) operator: Pick<'a, String>,
+    pub(super) assistant: Pick<'a, String>,
+    pub(super) second_assistant: Pick<'a, String>,
+    pub(super) unit: Pick<'a, String>,
+    pub(super) day: Pick<'a, String>,
 }
 
 impl Said<'_> {
@@ -87,7 +105,30 @@ pub(super) fn pick<'a>(
         circled: chooser.choose("circled", |row| row.circled.as_deref()),
         filter: chooser.choose("filter", |row| row.filter.as_deref()),
         density: chooser.choose("neutral density", |row| row.density.as_deref()),
+        shot: of_shot(&mut chooser),
         remarks: chooser.choose("remarks", |row| row.remarks.as_deref()),
+    }
+}
+
+fn of_shot<'a>(chooser: &mut Chooser<'_, 'a>) -> SaidOfShot<'a> {
+    /// The cell of a row that has any of them.
+    fn of<'a, T: 'a>(
+        cell: impl Fn(&'a CameraNote) -> Option<&'a Noted<T>>,
+    ) -> impl Fn(&'a NoteRow) -> Option<&'a Noted<T>> {
+        move |row| cell(row.shot.as_deref()?)
+    }
+    SaidOfShot {
+        iso: chooser.choose("ISO", of(|shot| shot.iso.as_ref())),
+        shutter: chooser.choose("shutter", of(|shot| shot.shutter.as_ref())),
+        white_balance: chooser.choose("white balance", of(|shot| shot.white_balance.as_ref())),
+        height: chooser.choose("lens height", of(|shot| shot.height.as_ref())),
+        tilt: chooser.choose("tilt", of(|shot| shot.tilt.as_ref())),
+        operator: chooser.choose("operator", of(|shot| shot.operator.as_ref())),
+        assistant: chooser.choose("assistant", of(|shot| shot.assistant.as_ref())),
+        second_assistant: chooser
+            .choose("second assistant", of(|shot| shot.second_assistant.as_ref())),
+        unit: chooser.choose("unit", of(|shot| shot.unit.as_ref())),
+        day: chooser.choose("day", of(|shot| shot.day.as_ref())),
     }
 }
 
@@ -168,7 +209,7 @@ macro_rules! same_if_equal {
     };
 }
 
-same_if_equal!(FocalNote, StopNote, Meters, Stops, bool);
+same_if_equal!(FocalNote, StopNote, Meters, Stops, bool, IsoNote, ShutterNote, WhiteNote, Tilt);
 
 /// A noted text as it goes into outputs.
 pub(super) fn text(noted: &Noted<String>) -> Sourced<String> {

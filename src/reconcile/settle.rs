@@ -1,6 +1,6 @@
 //! One verdict for each field that media may carry: weighing what was recorded against what should have been.
 
-use crate::annotation::{Settled, Verdict};
+use crate::annotation::{Settled, Shot, Verdict};
 use crate::estimate::{Cause, Estimate, rounding, together};
 use crate::finding::{Code, Finding, Place};
 use crate::kit::{Lens, Reports};
@@ -25,6 +25,8 @@ pub(super) struct Settlement {
     pub(super) f_number: Settled<Quantity<FNumber>>,
     pub(super) t_number: Settled<Quantity<TNumber>>,
     pub(super) focus_distance: Settled<Quantity<Meters>>,
+    /// How the camera was set and stood, and who was there.
+    pub(super) shot: Option<Box<Shot>>,
     /// The effective focal length, with the causes of its uncertainty kept apart.
     pub(super) focal: Option<Known<Millimeters>>,
     /// The effective f-number, likewise.
@@ -59,6 +61,7 @@ pub(super) fn settle(
         t_number,
         focus_distance: bench.focus_distance(),
         lens: bench.lens(),
+        shot: bench.shot(),
         inferred: bench.inferred.take(),
         lens_focal: focal.best,
         lens_f: ring.f.filter(|_| !bench.against_stop),

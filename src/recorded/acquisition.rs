@@ -1,6 +1,7 @@
 //! Lens and camera facts of acquisition metadata (SMPTE RDD 18): sets of tags that stand beside each frame, in
 //! ancillary data of MXF and in timed metadata of MP4. One set, or one sample that holds some, gives readings and tags.
 
+mod camera;
 mod coding;
 mod table;
 
@@ -8,7 +9,7 @@ use std::sync::Arc;
 
 use crate::header::klv::{self, Item, Label};
 use crate::recorded::acquisition::coding::{Coded, distance, iris, percent, word};
-use crate::recorded::{Reading, Tag};
+use crate::recorded::{CameraSettings, Reading, Tag};
 use crate::sourced::Origin;
 use crate::units::{FNumber, Factor, Meters, Millimeters, TNumber, Unit};
 
@@ -99,6 +100,8 @@ pub struct Acquisition {
     pub focus_distance: Vec<Reading<Meters>>,
     /// Magnification of the optical extender (8006).
     pub extender: Vec<Reading<Factor>>,
+    /// How the camera was set (8106, 8108, 8109, 810B, 810D, 810E, 8115), each time it was said.
+    pub settings: Vec<CameraSettings>,
     /// Every item as written.
     pub tags: Vec<Tag>,
 }
@@ -138,6 +141,7 @@ impl Acquisition {
         self.t_number.append(&mut other.t_number);
         self.focus_distance.append(&mut other.focus_distance);
         self.extender.append(&mut other.extender);
+        self.settings.append(&mut other.settings);
         self.tags.append(&mut other.tags);
     }
 
@@ -150,6 +154,7 @@ impl Acquisition {
             // A maker's own set may use a standard tag for anything.
             if kind != Set::UserDefined {
                 self.reading(&item, &origin);
+                self.settings.extend(camera::setting(&item, &origin));
             }
             let value = table::value(kind, &item);
             let key = format!("rdd18.{}.{}", kind.word(), table::name(kind, item.tag));

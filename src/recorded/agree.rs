@@ -3,7 +3,7 @@
 use crate::finding::{Code, Finding, Place};
 use crate::naming::key;
 use crate::number::short;
-use crate::recorded::{Reading, Recorded};
+use crate::recorded::{CameraSettings, Reading, Recorded};
 use crate::sourced::{Origin, Sourced};
 use crate::units::Unit;
 
@@ -28,6 +28,22 @@ pub(super) fn join(said: &[Recorded], recorded: &mut Recorded, findings: &mut Ve
         .reading("focus distance", said.iter().filter_map(|said| said.focus_distance.as_ref()));
     recorded.extender =
         joint.reading("optical extender", said.iter().filter_map(|said| said.extender.as_ref()));
+    let settings = || said.iter().filter_map(|said| said.settings.as_deref());
+    let mut agreed = CameraSettings {
+        iso: joint.reading("ISO", settings().filter_map(|s| s.iso.as_ref())),
+        exposure_index: joint
+            .reading("exposure index", settings().filter_map(|s| s.exposure_index.as_ref())),
+        shutter_angle: joint
+            .reading("shutter angle", settings().filter_map(|s| s.shutter_angle.as_ref())),
+        exposure_time: joint
+            .reading("exposure time", settings().filter_map(|s| s.exposure_time.as_ref())),
+        white_balance: joint
+            .reading("white balance", settings().filter_map(|s| s.white_balance.as_ref())),
+        ..CameraSettings::default()
+    };
+    agreed.white_balance_mode = settings().find_map(|s| s.white_balance_mode.clone());
+    agreed.capture_rate = settings().find_map(|s| s.capture_rate.clone());
+    recorded.settings = agreed.boxed();
 }
 
 struct Joint<'a> {

@@ -1,5 +1,7 @@
 //! Facts of a picture: Exif (CIPA DC-008), TIFF 6.0, and what the DNG specification adds for moving pictures.
 
+mod settings;
+
 use std::sync::Arc;
 
 use chrono::NaiveDateTime;
@@ -33,6 +35,7 @@ pub(super) fn read(image: &Image, file: &str) -> (Recorded, Vec<Finding>) {
         .or_else(|| view.reading(names::APERTURE_VALUE, number::apex, FNumber::new));
     recorded.t_number = view.reading(names::T_STOP, number::rational, TNumber::new);
     recorded.focus_distance = view.reading(names::SUBJECT_DISTANCE, xmp::distance, Meters::new);
+    recorded.settings = settings::read(&view).boxed();
     recorded.rate = view.first(&[names::FRAME_RATE], frame_rate);
     timecode(&view, &mut recorded, &mut findings);
     for directory in &image.directories {

@@ -4,10 +4,13 @@ use std::sync::Arc;
 
 use crate::finding::Finding;
 use crate::header::exr::{Attribute, AttributeValue, Exr};
-use crate::ratio::Ratio;
-use crate::recorded::{Container, Reading, Recorded, Tag, exif, st12};
+use crate::ratio::{FrameRate, Ratio};
+use crate::recorded::{CameraSettings, Container, Reading, Recorded, Tag, exif, st12};
 use crate::sourced::{Origin, Sourced};
-use crate::units::{FNumber, Meters, Millimeters, Raster, TNumber, Unit};
+use crate::units::{
+    ExposureIndex, FNumber, Kelvin, Meters, Millimeters, Raster, Seconds, ShutterAngle, TNumber,
+    Unit,
+};
 
 /// Everything that `exr` says. The focal length is that of the whole optics where the file says it; else the one
 /// engraved on the lens. `pinholeFocalLength` is another thing (the distance to the pinhole) and stays a tag.
@@ -24,12 +27,8 @@ pub(super) fn read(exr: &Exr, file: &str) -> (Recorded, Vec<Finding>) {
         let width = libm::round(f64::from(window.width()) * aspect);
         Raster::new(format!("{width}").parse().ok()?, window.height())
     });
-    recorded.rate = view.find("framesPerSecond", |value| match value {
-        AttributeValue::Rational(num, den) => {
-            Ratio::new(u64::try_from(*num).ok()?, u64::from(*den))
-        }
-        _ => None,
-    });
+    recorded.rate = view.find("framesPerSecond", rate);
+    recorded.settings = settings(&view).boxed();
     recorded.reel = view.text("reelName");
     recorded.created = view.find("capDate", |value| exif::time(text(value)?));
     recorded.maker = view.text("cameraMake");
@@ -51,6 +50,18 @@ pub(super) fn read(exr: &Exr, file: &str) -> (Recorded, Vec<Finding>) {
     }
     recorded.tags = exr.attributes.iter().map(|attribute| view.tag(attribute)).collect();
     (recorded, findings)
+}
+
+/// How the camera was set; `cameraCCTSetting` is the number on its dial.
+fn settings(view: &View<'_>) -> CameraSettings {
+    CameraSettings {
+        iso: view.reading("isoSpeed", ExposureIndex::new),
+        shutter_angle: view.reading("shutterAngle", ShutterAngle::new),
+        exposure_time: view.reading("expTime", Seconds::new),
+        white_balance: view.reading("cameraCCTSetting", Kelvin::new),
+        capture_rate: view.find("captureRate", rate),
+        ..CameraSettings::default()
+    }
 }
 
 struct View<'a> {
@@ -121,6 +132,15 @@ impl View<'_> {
 /// A float as its shortest text; `focus` may be infinite.
 fn number(value: f32) -> String {
     if value == f32::INFINITY { "infinity".to_owned() } else { value.to_string() }
+}
+
+fn rate(value: &AttributeValue) -> Option<FrameRate> {
+    match value {
+        AttributeValue::Rational(num, den) => {
+            Ratio::new(u64::try_from(*num).ok()?, u64::from(*den))
+        }
+        _ => None,
+    }
 }
 
 fn float(value: &AttributeValue) -> Option<f32> {

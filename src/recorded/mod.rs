@@ -18,6 +18,7 @@ mod packet;
 mod per_frame;
 mod promise;
 mod quicktime;
+mod settings;
 mod several;
 mod st12;
 mod start;
@@ -35,6 +36,8 @@ use crate::read_at::ReadAt;
 use crate::sourced::{Origin, Sourced};
 use crate::timecode::Timecode;
 use crate::units::{FNumber, Factor, Meters, Millimeters, Raster, TNumber, Unit};
+
+pub use settings::{AUTOMATIC, CameraSettings, MANUAL};
 
 /// Reads what the media file `source` says of itself; `file` is its path inside the dump, for origins and findings.
 pub fn read(source: &dyn ReadAt, file: &str) -> Found<Recorded> {
@@ -274,6 +277,8 @@ pub struct Recorded {
     /// Magnification of an optical extender that lens or attachment told the camera of, 1 for none (RDD 18, tag 8006).
     /// Whether the focal length recorded beside it holds it already the standard does not say, so nothing is scaled by it.
     pub extender: Option<Reading<Factor>>,
+    /// Sensitivity, shutter and white balance; `None` where nothing is said of them.
+    pub settings: Option<Box<CameraSettings>>,
     /// Lens data over the frames shown, from each frame where it changes; empty unless the whole track was asked for.
     pub per_frame: Vec<(u64, LensData)>,
     /// Every camera tag met, as written, in file order.

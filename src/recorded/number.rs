@@ -58,6 +58,22 @@ pub(super) fn apex(text: &str) -> Option<Written> {
     })
 }
 
+/// Reads an APEX shutter speed value: the time in seconds is two to minus that power (CIPA DC-008, annex C). It is
+/// signed, and 0 is a second.
+pub(super) fn shutter(text: &str) -> Option<Written> {
+    let (num, den) = text.trim().split_once('/')?;
+    let (num, den): (i32, i32) = (num.parse().ok()?, den.parse().ok()?);
+    let speed = f64::from(num) / f64::from(den);
+    // Beyond a day and a millionth of a millionth of a second nobody exposes a frame.
+    let value = (den != 0 && speed.abs() < 40.0).then(|| libm::exp2(-speed))?;
+    Some(Written { value, half_step: 0.5 / f64::from(den).abs() * value * std::f64::consts::LN_2 })
+}
+
+/// Reads `180.0`, `1/48`: a number above zero in either writing.
+pub(super) fn either(text: &str) -> Option<Written> {
+    rational(text).or_else(|| decimal(text))
+}
+
 fn parts(text: &str) -> Option<(u32, u32)> {
     let (num, den) = text.trim().split_once('/')?;
     let part = |text: &str| {
@@ -106,5 +122,20 @@ mod tests {
     fn apex_of_exif() {
         let read = apex("297085/100000").unwrap();
         assert!((read.value - 2.8).abs() < 1e-4);
+    }
+
+    /// CIPA DC-008, annex C: shutter speed values 0, 5 and -1 are 1 s, 1/32 s (called 1/30) and 2 s.
+    #[test]
+    fn apex_shutter_speeds_of_exif() {
+        for (text, seconds) in [("0/1", 1.0), ("5/1", 0.031_25), ("-1/1", 2.0), ("-1000/1000", 2.0)]
+        {
+            assert!((shutter(text).unwrap().value - seconds).abs() < 1e-12, "{text}");
+        }
+        for text in ["", "5", "5/0", "-2147483648/1", "4294967295/1", "x/1"] {
+            assert_eq!(shutter(text), None, "{text}");
+        }
+        for (text, value) in [("1/50", 0.02), ("172.8", 172.8)] {
+            assert!((either(text).unwrap().value - value).abs() < 1e-12, "{text}");
+        }
     }
 }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::finding::{Code, Finding, Place};
 use crate::recorded::acquisition::Acquisition;
-use crate::recorded::{Reading, Recorded};
+use crate::recorded::{CameraSettings, Reading, Recorded};
 use crate::sourced::Origin;
 use crate::units::Unit;
 
@@ -20,7 +20,7 @@ pub(super) fn add(
     recorded: &mut Recorded,
     findings: &mut Vec<Finding>,
 ) {
-    let Acquisition { focal_length, f_number, t_number, focus_distance, extender, tags } =
+    let Acquisition { focal_length, f_number, t_number, focus_distance, extender, settings, tags } =
         acquisition;
     let mut table = Table { file, findings };
     table.settle("focal length", &mut recorded.focal_length, focal_length);
@@ -28,6 +28,7 @@ pub(super) fn add(
     table.settle("T-number", &mut recorded.t_number, t_number);
     table.settle("focus distance", &mut recorded.focus_distance, focus_distance);
     table.settle("optical extender", &mut recorded.extender, extender);
+    recorded.settings = table.settings(settings).boxed();
     recorded.tags.extend(tags);
 }
 
@@ -37,6 +38,27 @@ struct Table<'a> {
 }
 
 impl Table<'_> {
+    /// How the camera was set; a capture rate and a word for the white balance are those said first.
+    fn settings(&mut self, all: Vec<CameraSettings>) -> CameraSettings {
+        let mut settled = CameraSettings::default();
+        let (mut iso, mut index) = (Vec::new(), Vec::new());
+        let (mut angle, mut time, mut balance) = (Vec::new(), Vec::new(), Vec::new());
+        for mut said in all {
+            iso.extend(said.iso.take());
+            index.extend(said.exposure_index.take());
+            angle.extend(said.shutter_angle.take());
+            time.extend(said.exposure_time.take());
+            balance.extend(said.white_balance.take());
+            settled.fill(said);
+        }
+        self.settle("ISO", &mut settled.iso, iso);
+        self.settle("exposure index", &mut settled.exposure_index, index);
+        self.settle("shutter angle", &mut settled.shutter_angle, angle);
+        self.settle("exposure time", &mut settled.exposure_time, time);
+        self.settle("white balance", &mut settled.white_balance, balance);
+        settled
+    }
+
     /// The finest of all readings where they agree, none where two of them do not.
     fn settle<U: Unit>(
         &mut self,

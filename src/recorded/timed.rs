@@ -4,7 +4,7 @@
 use crate::header::quicktime::Track;
 use crate::recorded::acquisition::{self, Whence};
 use crate::recorded::quicktime::Reading;
-use crate::recorded::{Recorded, Tag, keys};
+use crate::recorded::{CameraSettings, Recorded, Tag, keys};
 
 /// Samples that hold sets of acquisition metadata.
 const SETS: [u8; 4] = *b"rtmd";
@@ -41,7 +41,16 @@ pub(super) fn read(
             t_number: met.t_number.first().cloned(),
             focus_distance: met.focus_distance.first().cloned(),
             extender: met.extender.first().cloned(),
+            settings: first_said(met.settings).boxed(),
             ..Recorded::default()
         });
     }
+}
+
+/// Of each setting what was said first.
+fn first_said(all: Vec<CameraSettings>) -> CameraSettings {
+    all.into_iter().fold(CameraSettings::default(), |mut first, more| {
+        first.fill(more);
+        first
+    })
 }

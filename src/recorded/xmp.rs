@@ -1,5 +1,7 @@
 //! Lens and camera facts of an embedded XMP packet (XMP Specification Part 2; CIPA DC-010 for the Exif properties).
 
+mod settings;
+
 use crate::finding::{Code, Finding, Place};
 use crate::header::Placed;
 use crate::recorded::number::{self, Written};
@@ -59,6 +61,9 @@ pub(super) fn read_placed(
     if recorded.focus_distance.is_none() {
         recorded.focus_distance = view.reading("exif:SubjectDistance", distance, Meters::new);
     }
+    let mut known = recorded.settings.take().map_or_else(Default::default, |settings| *settings);
+    known.fill(settings::read(&view));
+    recorded.settings = known.boxed();
     recorded.tags.extend(properties.iter().map(|property| Tag {
         key: property.key.clone(),
         value: property.value.clone(),

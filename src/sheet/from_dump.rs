@@ -47,7 +47,7 @@ pub fn of_dump(clips: &[ClipFacts], kit: &Kit, wanted: &Wanted) -> Found<Sheet> 
         }
     }
     let sheet = Sheet {
-        production: kit.production.as_ref().map(|title| title.value.clone()),
+        production: kit.production.title.as_ref().map(|title| title.value.clone()),
         columns: Column::chosen(true, !legend.modes.is_empty(), wanted.focus_unit),
         rolls,
         legend,

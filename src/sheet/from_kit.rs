@@ -43,7 +43,7 @@ pub fn of_kit(kit: &Kit, wanted: &Wanted) -> Found<Sheet> {
         rolls.push(Roll { rows, ..Roll::default() });
     }
     let sheet = Sheet {
-        production: kit.production.as_ref().map(|title| title.value.clone()),
+        production: kit.production.title.as_ref().map(|title| title.value.clone()),
         columns: Column::chosen(false, !legend.modes.is_empty(), wanted.focus_unit),
         rolls,
         legend,

@@ -42,6 +42,7 @@ mod sample;
 mod sealed;
 mod seeds;
 mod sequences;
+mod settings;
 mod sheet;
 mod sheet_files;
 mod shoot;

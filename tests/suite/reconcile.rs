@@ -182,7 +182,7 @@ fn reading<U: Unit>(value: Option<U>, half_step: f64, origin: &Origin) -> Option
     value.map(|value| Reading { value, raw: String::new(), half_step, origin: origin.clone() })
 }
 
-fn clip() -> Dump {
+pub(crate) fn clip() -> Dump {
     let part = Part { path: PathBuf::from("A001C001.mov"), number: None, size: 1, row: None };
     let clip = Clip {
         copies: Vec::new(),

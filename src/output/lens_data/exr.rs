@@ -142,7 +142,12 @@ pub fn attributes(row: &Row<'_>) -> Vec<Attribute> {
     }
     let f_number = single(setup.f_number.value.as_ref());
     let t_number = single(setup.t_number.value.as_ref());
+    let shot = setup.shot.as_deref();
     let numbers = [
+        ("isoSpeed", shot.and_then(|shot| single(shot.iso.value.as_ref()))),
+        ("shutterAngle", shot.and_then(|shot| single(shot.shutter_angle.value.as_ref()))),
+        ("expTime", shot.and_then(|shot| single(shot.exposure_time.value.as_ref()))),
+        ("cameraCCTSetting", shot.and_then(|shot| single(shot.white_balance.value.as_ref()))),
         ("nominalFocalLength", super::engraved(setup).map(narrow)),
         ("pinholeFocalLength", single(derived.pinhole.as_ref())),
         ("effectiveFocalLength", single(setup.focal_length.value.as_ref())),

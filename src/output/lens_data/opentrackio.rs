@@ -8,6 +8,7 @@ use std::io;
 use serde_json::{Map, Value as Json, json};
 
 use crate::annotation::Annotation;
+use crate::number::short;
 use crate::ratio::Ratio;
 use crate::sourced::Quantity;
 use crate::timecode::Timecode;
@@ -161,6 +162,15 @@ fn camera(row: &Row<'_>, view: Option<&View>) -> Map<String, Json> {
     {
         let squeeze = json!({"num": squeeze.num(), "denom": squeeze.den()});
         camera.insert("anamorphicSqueeze".into(), squeeze);
+    }
+    if let Some(shot) = &row.setup.shot {
+        // A whole number in the schema, as ISO 12232 gives it.
+        let iso = shot.iso.value.as_ref().map(|iso| iso.value.get());
+        if let Some(iso) = iso.filter(|iso| *iso >= 1.0 && iso.fract() <= 0.0) {
+            let whole = short(iso, 0).parse::<u64>().ok();
+            camera.extend(whole.map(|iso| ("isoSpeed".to_owned(), json!(iso))));
+        }
+        put_number(&mut camera, "shutterAngle", shot.shutter_angle.value.as_ref(), 1.0);
     }
     camera
 }

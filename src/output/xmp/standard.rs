@@ -4,6 +4,7 @@ use crate::fields::Field;
 use crate::number::short;
 use crate::output::rows::Row;
 use crate::output::values::{Cells, Value};
+use crate::recorded::{AUTOMATIC, MANUAL};
 use crate::stops;
 use crate::units::FNumber;
 
@@ -53,6 +54,7 @@ pub(super) fn add(out: &mut Sheet, sidecar: &Sidecar<'_>, rows: &[Row<'_>], all:
         out.maybe("exif:FocalPlaneYResolution", per_cm(coded.value.height(), height));
         out.text("exif:FocalPlaneResolutionUnit", "3");
     }
+    exposure(out, all);
     out.maybe("exifEX:LensMake", text(Field::LensMaker));
     out.maybe("exifEX:LensModel", text(Field::Lens));
     out.maybe("exifEX:LensSerialNumber", text(Field::LensSerial));
@@ -68,6 +70,42 @@ pub(super) fn add(out: &mut Sheet, sidecar: &Sidecar<'_>, rows: &[Row<'_>], all:
         out.text("xmpDM:good", if *circled { "True" } else { "False" });
     }
     out.maybe("xmpDM:logComment", text(Field::Remarks));
+}
+
+/// Sensitivity, exposure time and the way of the white balance. An exposure index is no `PhotographicSensitivity`, and
+/// an angle is no time: they stay in the own namespace.
+fn exposure(out: &mut Sheet, all: &[Cells]) {
+    let iso = number_throughout(all, Field::Iso).map(f64::round);
+    // SHORT; 65535 says that the number stands in another field (DC-008, PhotographicSensitivity).
+    if let Some(iso) = iso.filter(|iso| (1.0..65_535.0).contains(iso)) {
+        out.text("exifEX:PhotographicSensitivity", &short(iso, 0));
+        // The name of the same field before Exif 2.3, which readers still go by.
+        out.sequence("exif:ISOSpeedRatings", vec![Said::Text(short(iso, 0))]);
+    }
+    let time = number_throughout(all, Field::ExposureTime);
+    out.maybe("exif:ExposureTime", time.and_then(seconds));
+    let mode = match throughout(all, Field::WhiteBalanceMode) {
+        Some(Value::Text(mode)) => mode.as_str(),
+        _ => "",
+    };
+    let number = match mode {
+        AUTOMATIC => Some("0"),
+        MANUAL => Some("1"),
+        _ => None,
+    };
+    out.maybe("exif:WhiteBalance", number.map(str::to_owned));
+}
+
+/// Seconds as a ratio: one over a whole number or a hundredth of one where that is what they are, as cameras write them.
+fn seconds(seconds: f64) -> Option<String> {
+    let speed = (100.0 / seconds).round();
+    let is_fraction = seconds < 1.0 && (speed * seconds / 100.0 - 1.0).abs() < 1e-7;
+    if !is_fraction {
+        return rational(seconds, if seconds < 4.0 { 1e9 } else { 1e4 });
+    }
+    let speed = rational(speed, 1.0)?;
+    let ratio = crate::ratio::Ratio::new(100, speed.split_once('/')?.0.parse().ok()?)?;
+    Some(format!("{}/{}", ratio.num(), ratio.den()))
 }
 
 /// What is engraved on the lens, if it is one lens throughout.
@@ -149,5 +187,25 @@ mod tests {
         assert_eq!(rational(1e9, 10.0), None);
         assert_eq!(rational(-1.0, 10.0), None);
         assert_eq!(rational(f64::NAN, 10.0), None);
+    }
+
+    #[test]
+    fn seconds_are_written_as_cameras_write_them() {
+        for (time, wanted) in [
+            (1.0 / 50.0, "1/50"),
+            (1.0 / 47.95, "20/959"),
+            (1001.0 / 48_000.0, "1001/48000"),
+            (2.0, "2/1"),
+            (0.5, "1/2"),
+            (1.0 / 3.0, "1/3"),
+        ] {
+            let written = seconds(time).unwrap();
+            let (num, den) = written.split_once('/').unwrap();
+            let value = num.parse::<f64>().unwrap() / den.parse::<f64>().unwrap();
+            assert!((value / time - 1.0).abs() < 1e-4, "{written}");
+            if wanted.starts_with("1/") || wanted.len() < 7 {
+                assert_eq!(written, wanted);
+            }
+        }
     }
 }

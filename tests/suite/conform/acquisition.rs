@@ -72,6 +72,39 @@ fn every_frame_says_what_the_judge_reads() {
     }
 }
 
+/// The camera unit: how the camera was set.
+#[test]
+fn the_camera_unit_says_what_the_judge_reads() {
+    let Some(judges) = Judges::called() else { return };
+    let folder = tempfile::tempdir().unwrap();
+    let modes = ["preset", "automatic", "hold", "one push"];
+    for (mode, word) in (0u8..).zip(modes) {
+        let beside = acquisition(2, &crate::settings::camera_unit(mode));
+        let bytes = Mxf { beside, ..Mxf::default() }.bytes();
+        let file = folder.path().join(format!("{mode}.mxf"));
+        write(&file, &bytes);
+        let said = judges.ask("acquisition_values.py", &[file]);
+        let judged = |name: &str| said[0]["values"][name][0][0].as_str().unwrap().to_owned();
+        let recorded = lensmend::recorded::read(&&bytes[..], "judged.mxf").value;
+        let settings = recorded.settings.unwrap();
+        let number = |number: f64| lensmend::number::short(number, 3);
+        let ours = [
+            ("ISOSensitivity", number(settings.iso.unwrap().value.get())),
+            ("ExposureIndexofPhotoMeter", number(settings.exposure_index.unwrap().value.get())),
+            ("ShutterSpeed_Angle", number(settings.shutter_angle.unwrap().value.get())),
+            ("ShutterSpeed_Time", settings.exposure_time.unwrap().raw),
+            ("WhiteBalance", number(settings.white_balance.unwrap().value.get())),
+        ];
+        for (name, ours) in ours {
+            assert_eq!(ours, judged(name), "{name}");
+        }
+        let rate: f64 = judged("CaptureFrameRate").parse().unwrap();
+        assert!((settings.capture_rate.unwrap().value.to_f64() - rate).abs() < 1e-9);
+        assert_eq!(settings.white_balance_mode.unwrap().value, word);
+        assert_eq!(judged("AutoWhiteBalanceMode").to_lowercase(), word);
+    }
+}
+
 /// Runs of values, written out for each frame.
 fn each_frame(runs: &Json) -> Option<Vec<f64>> {
     let run = |run: &Json| {

@@ -53,6 +53,7 @@ pub(super) fn of_sidecar(record: &Json, clip: &Json, part: usize) -> BTreeMap<St
     sheet.media(record, part);
     sheet.timing();
     sheet.optics();
+    sheet.exposure();
     sheet.log();
     sheet.own(record);
     sheet.properties
@@ -213,6 +214,23 @@ impl<'a> Sheet<'a> {
             self.number("exif:FocalPlaneYResolution", resolution(down, height), 0.01);
             self.text("exif:FocalPlaneResolutionUnit", Some("3"));
         }
+    }
+
+    /// DC-008: `PhotographicSensitivity` is a SHORT in which 65535 sends elsewhere; `WhiteBalance` is 0 auto, 1 manual.
+    fn exposure(&mut self) {
+        let iso = self.throughout("iso").and_then(Json::as_f64);
+        if let Some(iso) = iso.filter(|iso| *iso < 65_534.5) {
+            self.text("exifEX:PhotographicSensitivity", Some(&format!("{iso:.0}")));
+            self.text("exif:ISOSpeedRatings[1]", Some(&format!("{iso:.0}")));
+        }
+        let time = self.throughout("exposureTime").and_then(Json::as_f64);
+        self.number("exif:ExposureTime", time, 0.0);
+        let mode = match self.throughout("whiteBalanceMode").and_then(Json::as_str) {
+            Some("automatic") => Some("0"),
+            Some("manual") => Some("1"),
+            _ => None,
+        };
+        self.text("exif:WhiteBalance", mode);
     }
 
     fn log(&mut self) {

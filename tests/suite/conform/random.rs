@@ -7,7 +7,8 @@ use std::path::PathBuf;
 
 use chrono::{DateTime, NaiveDateTime};
 use lensmend::annotation::{
-    Annotation, Attached, ClipFacts, ClipFile, Derived, LensMarks, Settled, Setup, Shoot, Verdict,
+    Annotation, Attached, ClipFacts, ClipFile, Derived, LensMarks, Settled, Setup, Shoot, Shot,
+    Verdict,
 };
 use lensmend::output::before::Fingerprints;
 use lensmend::output::record::{self, OutputFile, Run};
@@ -17,7 +18,7 @@ use lensmend::recorded::{Container, Recorded, Rotation};
 use lensmend::sourced::{Basis, Origin, Quantity, Sourced};
 use lensmend::timecode::{Counting, Timecode};
 use lensmend::track::Track;
-use lensmend::units::{FNumber, Millimeters, Raster, TNumber, Unit};
+use lensmend::units::{ExposureIndex, FNumber, Millimeters, Raster, TNumber, Unit};
 
 use super::Judges;
 use super::sidecars::{Reading, assert_no_complaints};
@@ -269,7 +270,38 @@ impl Dice {
             }),
             circled: self.maybe(|dice| Sourced::new(dice.below(2) == 0, dice.origin())),
             filter: self.text(),
+            shot: self.maybe(|dice| Box::new(dice.shot())),
             remarks: self.text(),
+        }
+    }
+
+    fn shot(&mut self) -> Shot {
+        let modes = ["automatic", "manual", "preset", "daylight"];
+        let iso = |dice: &mut Self| {
+            let iso = *dice.pick(&[50.0, 800.0, 65_534.0, 102_400.0]);
+            let mut iso: Quantity<ExposureIndex> = dice.around(iso);
+            iso.uncertainty = None;
+            iso
+        };
+        Shot {
+            iso: self.settled(iso),
+            exposure_index: self.settled(iso),
+            shutter_angle: self.settled(|dice| dice.amount(1.0, 360.0)),
+            exposure_time: self.settled(|dice| dice.amount(0.0001, 30.0)),
+            white_balance: self.settled(|dice| dice.amount(1500.0, 12_000.0)),
+            white_balance_mode: self
+                .settled(|dice| Sourced::new((*dice.pick(&modes)).to_owned(), dice.origin())),
+            height: self.quantity(0.1, 12.0),
+            tilt: self.maybe(|dice| {
+                let degrees = *dice.pick(&[-90.0, -12.5, 0.0, 5.0, 90.0]);
+                let mut tilt = dice.around(degrees);
+                tilt.uncertainty = None;
+                tilt
+            }),
+            operator: self.text(),
+            assistants: self.text(),
+            unit: self.text(),
+            day: self.text(),
         }
     }
 

@@ -231,7 +231,7 @@ fn exiv2(clip: &str, answer: &Json) -> BTreeMap<String, String> {
     values(clip, &answer["exiv2"])
         .flat_map(|(key, value)| {
             let path = path(key).unwrap_or_else(|| key.to_owned());
-            if path != "exifEX:LensSpecification" {
+            if !["exifEX:LensSpecification", "exif:ISOSpeedRatings"].contains(&path.as_str()) {
                 return vec![(path, value)];
             }
             let items = value.split(", ").enumerate();
