@@ -383,11 +383,7 @@ fn exposure_place_and_crew_stand_where_a_form_has_them() {
             .unwrap();
     }
     let kit = fs::read_to_string(sample().join("kit.toml")).unwrap();
-    let kit = kit.replacen(
-        "[production]",
-        "[production]\noperator = \"Ines Qvist\"",
-        1,
-    );
+    let kit = kit.replacen("[production]", "[production]\noperator = \"Ines Qvist\"", 1);
     fs::write(shoot.folder.join("kit.toml"), kit).unwrap();
     shoot.notes(
         "Roll,Clip,Lens,Stop,Reducer,ISO,Shutter,White balance,Height,Tilt\n\
