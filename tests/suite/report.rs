@@ -23,7 +23,8 @@ pub(crate) const HOSTILE: &[(&str, &str)] = &[
     ("=HYPERLINK(\"http://x.example/\",\"go\")", "=HYPERLINK(\"http://x.example/\",\"go\")"),
     ("@SUM(1+1)*cmd|' /C x'!A0", "@SUM(1+1)*cmd|' /C x'!A0"),
     ("+1 stop", "+1 stop"),
-    ("\u{1b}[2J\u{1b}]0;gone\u{7}", "\\u{1b}[2J\\u{1b}]0;gone\\u{7}"),
+    // What cannot be printed is refused when it is read, and said.
+    ("\u{1b}[2J\u{1b}]0;gone\u{7}", ""),
     ("left \u{202e}thgir\u{202c} \u{200f}and\u{2066} back", "\\u{202e}thgir\\u{202c}"),
     ("smile \u{1f3ac}\u{1f469}\u{200d}\u{1f3a4} \u{e9}t\u{e9} \u{6771}\u{4eac}", "smile \u{1f3ac}"),
     ("&lt;b&gt; &#x3c;i&#x3e; ${1+1} {{7*7}}", "&lt;b&gt; &#x3c;i&#x3e; ${1+1} {{7*7}}"),
@@ -77,6 +78,8 @@ pub(crate) fn days(clips: u32) -> Shoot {
         writeln!(notes, "A003,C{at:03},\"{quoted}\",{at},,Sorrel 50,2.8,0.71,2 m,\"{quoted}\"")
             .unwrap();
     }
+    // No notes speak of it, and its name tries to steer a terminal.
+    put("A003/A003C098\u{1b}[2J\u{202e}.mov", &movie(15, 39_000, 5));
     let long = "ten thousand letters ".repeat(500);
     put("A003/A003C099.mov", &movie(15, 40_000, 5));
     writeln!(notes, "A003,C099,99,1,,Sorrel 50,2.8,0.71,2 m,{long}end-of-long").unwrap();
@@ -248,8 +251,8 @@ fn a_report_in_the_day_s_own_folder_is_no_lens_notes() {
 fn days_and_rolls_have_sections_and_totals_of_their_own() {
     let shoot = days(8);
     let (_, shown, _) = reported(&shoot.folder, &shoot.out, &["--date-form", "day-first"]);
-    // 48 frames of 1001/24000 s are 2.002 s; 19 clips of that are 38.038 s or 0.63 minutes.
-    assert!(shown.contains("2 days, 3 rolls; clips 19, circled 1, minutes 0.6,"), "{shown}");
+    // 48 frames of 1001/24000 s are 2.002 s; 20 clips of that are 40.04 s or 0.67 minutes.
+    assert!(shown.contains("2 days, 3 rolls; clips 20, circled 1, minutes 0.7,"), "{shown}");
     let rows = rows(&shoot.out, b',');
     let sections: Vec<(&str, &str)> =
         rows.iter().map(|row| (row["Day"].as_str(), row["Roll"].as_str())).collect();
@@ -264,10 +267,20 @@ fn days_and_rolls_have_sections_and_totals_of_their_own() {
     fs::create_dir_all(opaque.dump()).unwrap();
     fs::write(opaque.dump().join("A001C001.raw"), "essence").unwrap();
     opaque.notes("Clip,Lens,Stop\nA001C001,Sorrel 50,2\n");
-    fs::copy(sample().join("kit.toml"), opaque.folder.join("kit.toml")).unwrap();
-    reported(&opaque.folder, &opaque.out, &[]);
+    reported(&opaque.folder, &opaque.out, &["--reducer", "0.71"]);
     let page = fs::read_to_string(opaque.out.join("report.html")).unwrap();
-    assert!(page.contains("<h2 id=\"day-1\">Day not known</h2>"), "{page}");
+    assert!(page.contains("<h2 id=\"day-1\">Day not known</h2>"));
+    // The kit may tell the day, counted or dated.
+    for (production, heading) in [
+        ("day = \"3 of 12\"", "Shooting day 3 of 12"),
+        ("day = \"3 of 12\"\ndate = \"2026-11-14\"", "2026-11-14 \u{b7} Shooting day 3 of 12"),
+    ] {
+        let kit = format!("[production]\n{production}\n");
+        fs::write(opaque.folder.join("kit.toml"), kit).unwrap();
+        reported(&opaque.folder, &opaque.out, &[]);
+        let page = fs::read_to_string(opaque.out.join("report.html")).unwrap();
+        assert!(page.contains(&format!("<h2 id=\"day-1\">{heading}</h2>")), "{heading}");
+    }
     assert!(page.contains("0.0 + 1 not known"), "a clip of unknown length is not one of no length");
 }
 
@@ -348,12 +361,62 @@ fn hostile_notes_are_text_in_table_page_and_terminal() {
             assert!(cell.contains(want), "{heading} {cell}: {row:?}");
             // What a spreadsheet would run has an apostrophe in front (the first letters are those of the CSV injection page
             // of the Open Worldwide Application Security Project, from memory).
-            let first = cell.chars().next().unwrap();
-            assert!(!['=', '+', '-', '@', '\t', '\r'].contains(&first), "{cell}");
+            assert!(!cell.starts_with(['=', '+', '-', '@', '\t', '\r']), "{cell}");
+            assert_eq!(cell.is_empty(), want.is_empty(), "{row:?}");
         }
     }
     let long = rows.iter().find(|row| row["Clip"] == "A003C099").unwrap();
     assert!(long["Remarks"].len() > 10_000 && long["Remarks"].ends_with("end-of-long"));
     assert!(page.contains("end-of-long"));
+    assert!(page.contains("holds characters that cannot be printed"));
+    assert!(page.contains("A003C098\\u{1b}[2J\\u{202e}"), "a name is shown, not obeyed");
     assert_eq!(page.matches("<script").count(), 1, "the page has one script, its own");
+}
+
+#[test]
+fn exposure_place_and_crew_stand_where_a_form_has_them() {
+    let shoot = Shoot::empty();
+    fs::create_dir_all(shoot.dump()).unwrap();
+    for clip in ["A003C001", "A003C002", "A003C003"] {
+        let number = u32::from(clip.as_bytes()[7]);
+        fs::write(shoot.dump().join(format!("{clip}.mov")), movie(14, 40_000 + number, number))
+            .unwrap();
+    }
+    let kit = fs::read_to_string(sample().join("kit.toml")).unwrap();
+    let kit = kit.replacen(
+        "[production]",
+        "[production]\noperator = \"Ines Qvist\"\ndirector = \"Jo Aalto\"",
+        1,
+    );
+    fs::write(shoot.folder.join("kit.toml"), kit).unwrap();
+    shoot.notes(
+        "Roll,Clip,Lens,Stop,Reducer,ISO,Shutter,White balance,Height,Tilt\n\
+         A003,C001,Sorrel 50,2.8,0.71,800,172.8,5600K,1.2 m,-5\n\
+         A003,C002,Sorrel 50,2.8,0.71,800,172.8,5600K,1.2 m,\n\
+         A003,C003,Sorrel 50,2.8,0.71,1600,1/50,5600K,,\n",
+    );
+    let (_, _, talk) = reported(&shoot.folder, &shoot.out, &[]);
+    let rows = rows(&shoot.out, b',');
+    for (heading, want) in [
+        ("ISO", ["800", "800", "1600"]),
+        ("Shutter", ["172.8\u{b0}", "172.8\u{b0}", "1/50 s"]),
+        ("White balance", ["5600 K", "5600 K", "5600 K"]),
+        ("Height (m)", ["1.2", "1.2", ""]),
+        ("Tilt (\u{b0})", ["-5", "", ""]),
+        ("Operator", ["Ines Qvist", "Ines Qvist", "Ines Qvist"]),
+    ] {
+        let found: Vec<&str> = rows.iter().map(|row| row[heading].as_str()).collect();
+        assert_eq!(found, want, "{heading}: {talk}");
+    }
+    let page = fs::read_to_string(shoot.out.join("report.html")).unwrap();
+    // The head of the roll says what most clips say; the third says itself that it differs.
+    assert!(page.contains("<dt>ISO</dt><dd>800; also 1600</dd>"), "{page}");
+    assert!(page.contains("<span class=\"k\">ISO</span> 1600"), "{page}");
+    for words in [
+        "<dt>Director</dt><dd>Jo Aalto</dd>",
+        "<dt>White balance</dt><dd>5600 K</dd>",
+        "Height (m)",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
 }

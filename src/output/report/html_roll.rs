@@ -48,7 +48,7 @@ fn row_group(report: &Report, clip: &Clip, id: &str) -> Markup {
         tbody.clip role="rowgroup" id=(id)
             data-circled[clip.circled] data-matter[!clip.matters.is_empty()]
         {
-            @for line in &clip.lines {
+            @for line in clip.on_page() {
                 tr role="row" { @for column in &report.columns { (cell(report, line, *column)) } }
                 @if !line.aside.is_empty() {
                     tr.below role="row" { td role="cell" colspan=(columns) {
@@ -58,6 +58,9 @@ fn row_group(report: &Report, clip: &Clip, id: &str) -> Markup {
                         }
                     } }
                 }
+            }
+            @if let Some(more) = clip.more(&report.options) {
+                tr.below role="row" { td role="cell" colspan=(columns) { (more) } }
             }
             @if !clip.remarks.is_empty() {
                 tr.below role="row" { td role="cell" colspan=(columns) {

@@ -8,6 +8,7 @@ use crate::units::Millimeters;
 
 use super::Options;
 use super::columns::Column;
+use super::words::Word;
 
 /// One document: title block, days, totals, lenses, what needs a person, signatures.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,6 +103,22 @@ pub struct Clip {
     pub remarks: Vec<String>,
     /// What needs a person, each once.
     pub matters: Vec<String>,
+}
+
+/// Most lines of a clip on a page. A focus pulled over a whole take is hundreds of changes: nobody reads them on paper.
+const MOST_LINES: usize = 12;
+
+impl Clip {
+    /// The lines that stand on a page.
+    pub fn on_page(&self) -> &[Line] {
+        self.lines.get(..MOST_LINES).unwrap_or(&self.lines)
+    }
+
+    /// What is said of the lines that do not, if there are such.
+    pub fn more(&self, options: &Options) -> Option<String> {
+        let more = self.lines.len().saturating_sub(MOST_LINES);
+        (more > 0).then(|| format!("+ {more} {}", options.say(Word::MoreLines)))
+    }
 }
 
 /// One line: what held over one piece of a clip.

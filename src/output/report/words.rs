@@ -89,6 +89,7 @@ words! {
     Remarks "remarks" "Remarks";
     Matters "needs-a-person" "Needs a person";
     Nothing "nothing" "Nothing";
+    MoreLines "more-lines" "changes more, all of them in report.csv";
     Totals "totals" "Totals";
     Minutes "minutes" "Minutes";
     Size "size" "Size";

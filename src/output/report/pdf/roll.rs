@@ -47,7 +47,7 @@ pub(super) fn section(layout: &mut Layout<'_>, report: &Report, day: &Day, roll:
 fn strips(grid: &Grid<'_, '_>, report: &Report, clip: &Clip) -> Vec<Strip> {
     let say = |word| report.options.say(word);
     let mut strips = Vec::new();
-    for line in &clip.lines {
+    for line in clip.on_page() {
         let cells = report.columns.iter().zip(&grid.places);
         let cells = cells.map(|(column, place)| cell(grid.layout, report, line, *column, *place));
         strips.push(cells.collect());
@@ -56,6 +56,9 @@ fn strips(grid: &Grid<'_, '_>, report: &Report, clip: &Clip) -> Vec<Strip> {
             let words = facts.collect::<Vec<_>>().join(" \u{b7} ");
             strips.push(below(grid, "", &words, SMALL, false));
         }
+    }
+    if let Some(more) = clip.more(&report.options) {
+        strips.push(below(grid, "", &more, SMALL, false));
     }
     if !clip.remarks.is_empty() {
         let (label, words) = (say(Word::Remarks), clip.remarks.join("; "));
