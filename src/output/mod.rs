@@ -24,6 +24,7 @@ pub mod picture;
 pub mod pictures;
 pub mod record;
 pub mod report;
+pub mod report_pdf;
 pub mod residuals;
 pub mod rows;
 pub mod scenes;

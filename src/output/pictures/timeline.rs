@@ -11,9 +11,7 @@ use crate::output::drawing::{
 };
 use crate::output::lettering::{brief, rows, wide};
 
-mod lanes;
-
-use lanes::{Band, Bar, bands};
+use super::lanes::{Band, Bar, bands};
 
 /// A day, as its clips tell it.
 #[derive(Clone, Debug, Default, PartialEq)]
