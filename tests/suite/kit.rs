@@ -495,6 +495,7 @@ fn whole(path: &str, key: &str, entry: &str) -> String {
     let around = match path {
         "camera.mode" => "[[camera]]\nid = 'A'\n[[camera.mode]]\n",
         "lens.table" => "[[lens]]\nid = 'a'\nrange = [1, 3000]\n[[lens.table]]\n",
+        "lens.distortion" => "[[lens]]\nid = 'a'\nrange = [1, 3000]\n[[lens.distortion]]\n",
         "attachment.reports" => {
             "[[attachment]]\nid = 'r'\nkind = 'adapter'\n[attachment.reports]\n"
         }
