@@ -471,7 +471,10 @@ fn the_reader_keeps_to_the_table_of_keys() {
             assert_eq!(value(&format!("{}", range.low)), [""; 0], "{dotted}");
             assert!(!value(&format!("{}", range.low - 0.001)).is_empty(), "{dotted}");
             assert_eq!(value(&format!("{}", range.high)), [""; 0], "{dotted}");
-            assert!(!value(&format!("{}", range.high + 0.001)).is_empty(), "{dotted}");
+            // Beyond infinity there is nothing.
+            if range.high.is_finite() {
+                assert!(!value(&format!("{}", range.high + 0.001)).is_empty(), "{dotted}");
+            }
         }
     }
     assert!(looked_at > 30, "{looked_at}");
