@@ -8,6 +8,7 @@ mod kit;
 mod measure;
 mod optics;
 mod options;
+mod prepared;
 mod scan;
 mod sealed;
 mod sheet;
