@@ -19,6 +19,7 @@ pub mod measure_json;
 pub mod measure_kit;
 pub mod optics;
 pub mod optics_json;
+pub mod paper;
 mod pdf;
 pub mod picture;
 pub mod pictures;

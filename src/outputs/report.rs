@@ -7,7 +7,8 @@ use anyhow::Result;
 
 use crate::annotation::Shoot;
 use crate::folder::{REPORT_PAGE, REPORT_PRINT, REPORT_TABLE};
-use crate::output::report::{Report, csv, html, pdf, report};
+use crate::output::paper;
+use crate::output::report::{Report, csv, html, report};
 use crate::place::Planned;
 
 use super::package::Item;
@@ -19,7 +20,7 @@ type File = (&'static str, fn(&Report) -> Result<Vec<u8>>);
 /// Every file of a camera report.
 const FILES: &[File] = &[
     (REPORT_PAGE, |report| Ok(html::write(report))),
-    (REPORT_PRINT, pdf::write),
+    (REPORT_PRINT, paper::write),
     (REPORT_TABLE, csv::write),
 ];
 

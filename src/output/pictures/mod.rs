@@ -2,6 +2,7 @@
 
 mod circles;
 pub mod focals;
+mod lanes;
 mod scatter;
 pub mod timeline;
 

@@ -12,7 +12,6 @@ mod html_roll;
 mod line;
 mod matters;
 mod model;
-pub mod pdf;
 mod pictures;
 mod piece;
 mod policy;

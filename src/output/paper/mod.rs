@@ -7,7 +7,7 @@ mod roll;
 
 use anyhow::{Context as _, Error, Result};
 
-use super::{Day, Paper, Report, Word, drawn};
+use super::report::{Day, Paper, Report, Word, drawn};
 use crate::output::Drawing;
 use crate::output::pdf::{Facts, Fonts, Ink, Layout, Role, Style, print};
 
