@@ -22,6 +22,7 @@ use crate::recorded::{self, FileFacts, Recorded, frames};
 use crate::watch::{Amount, Watch};
 
 /// What was read of text files, what was found on the way, and the files for the run record.
+#[derive(Clone, Debug)]
 pub struct Read<T> {
     /// What was read.
     pub value: T,
@@ -59,23 +60,49 @@ pub fn read_kit_of(sources: &Sources) -> Result<Read<Kit>> {
     }
 }
 
-/// Reads every notes file, of workbooks the sheet that is named. The error tells the sheets there are if no workbook has it.
-pub fn read_notes(sources: &Sources, sheet: Option<&str>) -> Result<Read<Vec<Notes>>> {
+/// A notes file or clip list as it stands.
+pub struct Text {
+    bytes: Vec<u8>,
+    /// The file.
+    pub input: Input,
+}
+
+/// Notes and clip lists as they stand.
+pub struct Texts {
+    /// Notes.
+    pub notes: Vec<Text>,
+    /// Clip lists.
+    pub lists: Vec<Text>,
+}
+
+/// Reads the bytes of notes and clip lists.
+pub fn read_texts(sources: &Sources) -> Result<Texts> {
+    let read = |role: &'static str, paths: &[PathBuf]| {
+        let each = paths.iter().map(|path| {
+            let bytes = read_input(path, LARGEST_INPUT)
+                .with_context(|| format!("cannot read the {role} {}", path.display()))?;
+            let input = input(role, &sources.name(path), &bytes);
+            Ok(Text { bytes, input })
+        });
+        each.collect::<Result<Vec<Text>>>()
+    };
+    Ok(Texts { notes: read("notes", &sources.notes)?, lists: read("clip list", &sources.lists)? })
+}
+
+/// Understands notes, of workbooks the sheet that is named. The error tells the sheets there are if no workbook has it.
+pub fn parse_notes(texts: &[Text], sheet: Option<&str>) -> Result<Read<Vec<Notes>>> {
     let mut missing = Vec::new();
     let mut met = false;
     let mut read = Read { value: Vec::new(), findings: Vec::new(), inputs: Vec::new() };
-    for path in &sources.notes {
-        let name = sources.name(path);
-        let bytes = read_input(path, LARGEST_INPUT)
-            .with_context(|| format!("cannot read the notes {}", path.display()))?;
-        read.inputs.push(input("notes", &name, &bytes));
-        match notes::parse_sheet(&name, &bytes, sheet) {
+    for Text { bytes, input } in texts {
+        read.inputs.push(input.clone());
+        match notes::parse_sheet(&input.file, bytes, sheet) {
             Ok(Found { value, findings }) => {
                 met |= value.sheet.is_some();
                 read.value.push(value);
                 read.findings.extend(findings);
             }
-            Err(SheetMissing(has)) => missing.push((name, has)),
+            Err(SheetMissing(has)) => missing.push((input.file.clone(), has)),
         }
     }
     let Some(wanted) = sheet.filter(|_| !met) else {
@@ -112,19 +139,16 @@ fn no_sheet(file: &str, has: &[String], wanted: Option<&str>) -> Finding {
         .hint(format!("it has: {}", has.join(", ")))
 }
 
-/// Reads every clip list.
-pub fn read_lists(sources: &Sources) -> Result<Read<Vec<ClipList>>> {
+/// Understands clip lists.
+pub fn parse_lists(texts: &[Text]) -> Read<Vec<ClipList>> {
     let mut read = Read { value: Vec::new(), findings: Vec::new(), inputs: Vec::new() };
-    for path in &sources.lists {
-        let name = sources.name(path);
-        let bytes = read_input(path, LARGEST_INPUT)
-            .with_context(|| format!("cannot read the clip list {}", path.display()))?;
-        let Found { value, findings } = lists::parse(&name, &bytes);
-        read.inputs.push(input("clip list", &name, &bytes));
+    for Text { bytes, input } in texts {
+        let Found { value, findings } = lists::parse(&input.file, bytes);
+        read.inputs.push(input.clone());
         read.value.push(value);
         read.findings.extend(findings);
     }
-    Ok(read)
+    read
 }
 
 /// Walks the dump. Kit, notes and output folder that lie inside it are no part of it.

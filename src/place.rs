@@ -155,12 +155,14 @@ pub fn decide_again<'s>(
 pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
     let has = |bytes: &mut Vec<u8>, target: &Path, sha: &str| {
         let there = fs::symlink_metadata(target)?;
-        bytes.clear();
-        if there.is_file() && there.len() <= LARGEST {
-            File::open(target)?.take(LARGEST).read_to_end(bytes)?;
-            return Ok(sha256(bytes) == sha);
+        if !there.is_file() || there.len() > LARGEST {
+            return io::Result::Ok(false);
         }
-        io::Result::Ok(false)
+        // One byte more than there should be, so that a file that grew meanwhile is not taken for the one it was.
+        bytes.clear();
+        bytes.reserve(usize::try_from(there.len()).map_or(1, |length| length + 1));
+        File::open(target)?.take(there.len() + 1).read_to_end(bytes)?;
+        Ok(sha256(bytes) == sha)
     };
     files
         .par_iter()

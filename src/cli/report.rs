@@ -56,6 +56,10 @@ pub enum Decimal {
 
 /// `report FOLDER --into OUT`.
 #[derive(Debug, clap::Args)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a switch of its own on the command line"
+)]
 pub struct Report {
     /// Folder with kit.toml, lens notes and the dump
     #[arg(required_unless_present = "headings_template")]

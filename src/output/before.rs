@@ -28,7 +28,10 @@ const AFTER_CLIPS: &[u8] = b"\n\"outputs\": [";
 pub struct Fingerprints {
     /// Of everything that clips, table and sidecars are made from, but the date.
     pub inputs: String,
-    /// Of that, and of what became of each output.
+    /// Of the files of the dump that are no clips.
+    #[serde(default)]
+    pub strays: String,
+    /// Of all that, and of what became of each output.
     pub outcome: String,
     /// Outputs that are not known to be as they should be, as records name them: a later run makes them again.
     #[serde(default)]
@@ -44,11 +47,16 @@ pub struct Before {
     pub fingerprints: Option<Fingerprints>,
     /// Files and their hashes.
     pub outputs: Vec<BeforeFile>,
+    /// The end of an untouched record from its outputs on, as an object; empty of any other.
+    pub end: Vec<u8>,
 }
 
 /// A file of a record or journal written before.
 #[derive(Debug, Deserialize)]
 pub struct BeforeFile {
+    /// What it is, in words of [`super::record::OutputFile`]; a journal does not say.
+    #[serde(default)]
+    pub role: String,
     /// Path as records name it.
     pub file: String,
     /// SHA-256 in hexadecimal.
@@ -80,7 +88,7 @@ struct Whole {
 pub fn read_back(bytes: &[u8], format: &str) -> Option<Before> {
     let Whole { head, outputs } = serde_json::from_slice(bytes).ok()?;
     let head = Head { fingerprints: None, ..head };
-    known(head, outputs, format)
+    known(head, outputs, Vec::new(), format)
 }
 
 /// Reads back a run record that nobody touched since it was written; `None` where that is not so, and for any other file.
@@ -98,13 +106,14 @@ pub fn read_untouched(source: &dyn ReadAt) -> Option<Before> {
     let mut outputs = b"{".to_vec();
     outputs.extend(behind_clips(source, body)?);
     outputs.push(b'}');
-    let Outputs { outputs } = serde_json::from_slice(&outputs).ok()?;
-    known(serde_json::from_slice(&head).ok()?, outputs, FORMAT)
+    let Outputs { outputs: files } = serde_json::from_slice(&outputs).ok()?;
+    known(serde_json::from_slice(&head).ok()?, files, outputs, FORMAT)
 }
 
-fn known(head: Head, outputs: Vec<BeforeFile>, format: &str) -> Option<Before> {
+fn known(head: Head, outputs: Vec<BeforeFile>, end: Vec<u8>, format: &str) -> Option<Before> {
     let Head { format: is, version, written, fingerprints } = head;
-    (is == format && version == VERSION).then_some(Before { written, fingerprints, outputs })
+    let ours = is == format && version == VERSION;
+    ours.then_some(Before { written, fingerprints, outputs, end })
 }
 
 /// Everything from the list of outputs on. No value of JSON holds a line break, so what looks like a member is one.
@@ -172,7 +181,7 @@ mod tests {
     fn record(clips: usize) -> Vec<u8> {
         let mut text = format!(
             "{{\n\"format\": \"{FORMAT}\",\n\"version\": {VERSION},\n\"tool\": \"x\",\n\"written\": \"now\",\n\
-             \"fingerprints\": {{\"inputs\":\"a\",\"outcome\":\"b\"}},\n\"summary\": {{}},\n\"clips\": ["
+             \"fingerprints\": {{\"inputs\":\"a\",\"strays\":\"c\",\"outcome\":\"b\"}},\n\"summary\": {{}},\n\"clips\": ["
         );
         text.push_str(&vec!["\n{\"name\":\"A\"}"; clips].join(","));
         text.push_str(

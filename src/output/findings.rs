@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use annotate_snippets::{AnnotationKind, Group, Level as Drawn, Renderer, Snippet};
+use rayon::prelude::*;
 
 use crate::finding::{Finding, Level, Place, Spot};
 
@@ -42,8 +43,10 @@ pub fn text(findings: &[Finding], colour: bool, width: usize) -> String {
     let together = together(findings);
     let mut text = String::new();
     for level in [Level::Fault, Level::Warning, Level::Info] {
-        for said in together.iter().filter(|said| said.finding.level() == level) {
-            text.push_str(&one(said, &renderer, width));
+        let of_level = together.par_iter().filter(|said| said.finding.level() == level);
+        let drawn: Vec<String> = of_level.map(|said| one(said, &renderer, width)).collect();
+        for one in drawn {
+            text.push_str(&one);
             text.push('\n');
         }
     }

@@ -324,6 +324,10 @@ pub(super) fn finding(finding: &Finding) -> Json {
                 if let Some(part) = excerpt.as_ref().and_then(|e| e.line.get(e.part.clone())) {
                     object.insert("cell".into(), json!(part));
                 }
+                // Where in the row, since a row can hold the same cell twice.
+                if let Some(at) = excerpt.as_ref().map(|e| e.part.start).filter(|at| *at > 0) {
+                    object.insert("cellAt".into(), json!(at));
+                }
                 if let Some(name) = name {
                     object.insert("spreadsheetCell".into(), json!(name.as_ref()));
                 }

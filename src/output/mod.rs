@@ -34,6 +34,7 @@ pub mod stamped;
 pub mod summary;
 mod svg;
 pub mod table;
+pub mod told;
 pub mod turnover;
 pub mod values;
 mod wrap;

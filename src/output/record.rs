@@ -42,17 +42,25 @@ pub struct OutputFile {
     pub sha256: String,
 }
 
+/// What a record says beside the shoot.
+#[derive(Clone, Copy, Debug)]
+pub struct Run<'a> {
+    /// What stands.
+    pub outputs: &'a [OutputFile],
+    /// What it was made from, and what it came to.
+    pub fingerprints: &'a Fingerprints,
+    /// Options, as words of a command line.
+    pub options: &'a [String],
+    /// What is shown of the clips.
+    pub shown: &'a str,
+}
+
 /// The record of a run as JSON. `stamp.date` is the date of the last run that changed something.
-pub fn write(
-    shoot: &Shoot,
-    outputs: &[OutputFile],
-    fingerprints: &Fingerprints,
-    options: &[String],
-    stamp: &Stamp,
-) -> serde_json::Result<Vec<u8>> {
+pub fn write(shoot: &Shoot, run: &Run<'_>, stamp: &Stamp) -> serde_json::Result<Vec<u8>> {
+    let Run { outputs, fingerprints, options, shown } = run;
     let Shoot { production, details, clips, strays, findings, inputs } = shoot;
     let mut sidecars: BTreeMap<usize, Vec<&str>> = BTreeMap::new();
-    for output in outputs {
+    for output in *outputs {
         if let Some((clip, _)) = output.of {
             sidecars.entry(clip).or_default().push(&output.file);
         }
@@ -73,8 +81,8 @@ pub fn write(
     if *details != Details::default() {
         document.member("productionDetails", &of_production(details))?;
     }
-    let Fingerprints { inputs: of_inputs, outcome, again } = fingerprints;
-    let mut prints = json!({"inputs": of_inputs, "outcome": outcome});
+    let Fingerprints { inputs: of_inputs, strays: of_strays, outcome, again } = fingerprints;
+    let mut prints = json!({"inputs": of_inputs, "strays": of_strays, "outcome": outcome});
     if let Some(prints) = prints.as_object_mut().filter(|_| !again.is_empty()) {
         prints.insert("again".into(), json!(again));
     }
@@ -91,6 +99,7 @@ pub fn write(
         outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
     )?;
     document.list("findings", findings.iter().map(finding))?;
+    document.list("shown", shown.lines().map(|line| json!(line)))?;
     let Document { mut bytes } = document;
     let ending = ending(&bytes);
     bytes.extend(ending.bytes());

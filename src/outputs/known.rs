@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
+use std::sync::OnceLock;
 
 use anyhow::{Result, anyhow, bail};
 
@@ -10,6 +11,7 @@ use crate::finding::{Code, Finding, Place};
 use crate::output::Stamp;
 use crate::output::before::{self, Before, Fingerprints};
 use crate::output::record::{self, OutputFile};
+use crate::output::told::{self, Told};
 use crate::place::{self, Decision, Fate, Planned};
 
 use crate::folder::{JOURNAL, RECORD, Sources};
@@ -18,6 +20,8 @@ use super::{Job, own};
 
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";
+/// The role of a file that no run writes any more.
+const ORPHAN: &str = "orphan";
 /// Most bytes of a run record: some hundred thousand clips.
 pub(super) const LARGEST_RECORD: u64 = 1 << 30;
 
@@ -26,14 +30,20 @@ pub(super) const LARGEST_RECORD: u64 = 1 << 30;
 pub(super) struct Known {
     /// Date of the last run that changed something.
     date: Option<String>,
-    /// Hashes under which each file was or was about to be written.
-    hashes: BTreeMap<String, BTreeSet<String>>,
+    /// Hashes under which a run that was killed had written each file, or was about to.
+    unfinished: BTreeMap<String, BTreeSet<String>>,
     /// Files of the last finished run, with their hashes.
     recorded: Vec<(String, String)>,
+    /// Where among them a file is; made when somebody asks, since a run with nothing new does not.
+    index: OnceLock<BTreeMap<String, usize>>,
     /// Of each whether it still has that hash; nobody asks where the rest is not known for sure.
     still: Vec<bool>,
     /// What that run was made from, if nobody touched its record and no later run was killed.
     fingerprints: Option<Fingerprints>,
+    /// How many of its files are orphans.
+    orphaned: usize,
+    /// The end of its record.
+    end: Vec<u8>,
 }
 
 impl Known {
@@ -60,10 +70,10 @@ impl Known {
             };
             known.date = Some(before.written);
             known.fingerprints = before.fingerprints;
-            for output in before.outputs {
-                known.recorded.push((output.file.clone(), output.sha256.clone()));
-                known.hashes.entry(output.file).or_default().insert(output.sha256);
-            }
+            known.end = before.end;
+            known.orphaned = before.outputs.iter().filter(|output| output.role == ORPHAN).count();
+            let files = before.outputs.into_iter();
+            known.recorded = files.map(|output| (output.file, output.sha256)).collect();
         }
         // It is renamed into its place whole: one that cannot be read is somebody else's file.
         let journal = into.join(JOURNAL);
@@ -78,7 +88,7 @@ impl Known {
         if let Some(before) = before {
             known.fingerprints = None;
             for output in before.outputs {
-                known.hashes.entry(output.file).or_default().insert(output.sha256);
+                known.unfinished.entry(output.file).or_default().insert(output.sha256);
             }
         }
         if known.fingerprints.is_some() {
@@ -92,7 +102,35 @@ impl Known {
 
     /// True if `file` with this hash is lensmend's own.
     pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
-        self.hashes.get(file).is_some_and(|hashes| hashes.contains(sha))
+        let unfinished = self.unfinished.get(file);
+        self.hash(file) == Some(sha) || unfinished.is_some_and(|hashes| hashes.contains(sha))
+    }
+
+    /// True if nobody touched the record of the last run, nor any file that it left.
+    pub(super) fn untouched(&self) -> bool {
+        self.fingerprints.is_some() && self.still.iter().all(|still| *still)
+    }
+
+    /// The date of the last run that changed something.
+    pub(super) fn date(&self) -> Option<&str> {
+        self.date.as_deref()
+    }
+
+    /// What the last run told, if it was made from the same and every file stands as it left it and should: the count of
+    /// its files without orphans, and what it told.
+    pub(super) fn all_stands(&self, inputs: &str, strays: &str) -> Option<(usize, Told)> {
+        let before = self.fingerprints.as_ref()?;
+        let same = before.inputs == inputs && before.strays == strays && before.again.is_empty();
+        if !same || !self.untouched() {
+            return None;
+        }
+        let files = self.recorded.len().checked_sub(self.orphaned)?;
+        told::read(&self.end).map(|told| (files, told))
+    }
+
+    /// Where the files of the last finished run are.
+    pub(super) fn places(&self, sources: &Sources) -> Vec<PathBuf> {
+        self.recorded.iter().map(|(file, _)| place_of(sources, file)).collect()
     }
 
     /// True if the record that stands is what this run would write.
@@ -130,7 +168,12 @@ impl Known {
 
     /// The hash under which the last finished run left `file`.
     pub(super) fn hash(&self, file: &str) -> Option<&str> {
-        self.recorded.iter().find(|(name, _)| name == file).map(|(_, sha256)| sha256.as_str())
+        let index = self.index.get_or_init(|| {
+            let names = self.recorded.iter().map(|(name, _)| name.clone());
+            names.enumerate().map(|(at, name)| (name, at)).collect()
+        });
+        let (_, sha256) = self.recorded.get(*index.get(file)?)?;
+        Some(sha256)
     }
 
     /// The files that the last finished run left.
@@ -144,7 +187,7 @@ impl Known {
         let left = |file: &str| !now.contains(file) && place_of(job.sources, file).exists();
         let orphans = self.recorded.iter().filter(|(file, _)| left(file));
         let listed = |(file, sha256): &(String, String)| OutputFile {
-            role: "orphan",
+            role: ORPHAN,
             file: file.clone(),
             of: None,
             sha256: sha256.clone(),
@@ -173,7 +216,10 @@ impl Known {
         decisions: &[Decision],
         job: &Job<'_>,
     ) -> Result<()> {
-        let mut hashes = self.hashes.clone();
+        let mut hashes = self.unfinished.clone();
+        for (file, sha256) in &self.recorded {
+            hashes.entry(file.clone()).or_default().insert(sha256.clone());
+        }
         for (file, decision) in planned.iter().zip(decisions) {
             let name = named(job.sources, &file.target);
             hashes.entry(name).or_default().insert(decision.sha256.clone());

@@ -30,16 +30,17 @@ use crate::output::before::Fingerprints;
 use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
-use crate::output::record::{self, OutputFile};
+use crate::output::record::{self, OutputFile, Run};
 use crate::output::report::{Options, Report};
 use crate::output::table::Column;
-use crate::output::{Stamp, table};
+use crate::output::{Stamp, summary, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
 use crate::watch::{Amount, Interrupted, Watch};
 pub use history::Sealing;
 use known::Known;
 use lens_data::LensData;
 use sidecars::Sidecar;
+pub use unchanged::{AsBefore, as_before};
 
 /// What to write and how.
 #[expect(
@@ -83,6 +84,8 @@ pub struct Job<'a> {
 pub struct Done {
     /// The run record, if it was wanted.
     pub record: Vec<u8>,
+    /// What is to be shown of the clips, where the record needed it.
+    pub shown: Option<String>,
     /// What to say of it.
     pub talk: Vec<String>,
 }
@@ -91,6 +94,13 @@ pub struct Done {
 pub struct There {
     _hold: Option<Hold>,
     known: Known,
+}
+
+impl There {
+    /// True if nobody touched what the last run left, as far as one can tell without knowing what it would leave now.
+    pub fn untouched(&self) -> bool {
+        self.known.untouched()
+    }
 }
 
 /// Takes the output folder and looks at everything that earlier runs wrote; `None` where there is no such folder yet.
@@ -146,16 +156,28 @@ pub fn write(shoot: &mut Shoot, job: &Job<'_>, there: Option<There>) -> Result<D
         .collect();
     let said = shoot.findings.get(found_before..).unwrap_or_default();
     let fingerprints = unchanged::fingerprints(job.made_from, &shoot.strays, &stand, said, &again);
-    let (record, last) = put_record(shoot, &stand, &fingerprints, known, job)?;
+    let Recorded { record, shown, last } = put_record(shoot, &stand, &fingerprints, known, job)?;
     if let Fate::Failed(_) = &last.fate {
         shoot.findings.extend(troubles(&[RECORD.to_owned()], slice::from_ref(&last)));
     } else if !job.dry_run {
         // A journal that stays costs nothing but its place: the next run reads and removes it.
         known::remove_journal(into);
     }
-    let mut talk = talk(job, &decisions, &last);
+    let count = |fits: &dyn Fn(&Fate) -> bool| {
+        decisions.iter().chain([&last]).filter(|decision| fits(&decision.fate)).count()
+    };
+    let mut talk = talk(job, count(&changes), count(&|fate| *fate == Fate::Same));
     talk.extend(told.talk);
-    Ok(Done { record, talk })
+    Ok(Done { record, shown, talk })
+}
+
+/// What became of the run record.
+struct Recorded {
+    /// Its bytes, if they are wanted.
+    record: Vec<u8>,
+    /// What it says is shown of the clips, unless it was not made.
+    shown: Option<String>,
+    last: Decision,
 }
 
 /// Writes the run record, unless the one that stands is the same.
@@ -165,7 +187,7 @@ fn put_record(
     fingerprints: &Fingerprints,
     known: &Known,
     job: &Job<'_>,
-) -> Result<(Vec<u8>, Decision)> {
+) -> Result<Recorded> {
     let into = &job.sources.into;
     let path = into.join(RECORD);
     if known.comes_to(fingerprints) {
@@ -177,13 +199,15 @@ fn put_record(
         let record = job.json.then(|| read_input(&path, known::LARGEST_RECORD));
         // Where it is gone meanwhile it is made again.
         if let Ok(record) = record.transpose() {
-            return Ok((record.unwrap_or_default(), same));
+            return Ok(Recorded { record: record.unwrap_or_default(), shown: None, last: same });
         }
     }
-    let make = |stamp: &Stamp| record::write(shoot, stand, fingerprints, job.options, stamp);
+    let shown = summary::annotate(shoot);
+    let run = Run { outputs: stand, fingerprints, options: job.options, shown: &shown };
+    let make = |stamp: &Stamp| record::write(shoot, &run, stamp);
     let record = known.dated(make, job.stamp, &path)?;
     let last = place::put(&own(RECORD, into, &record), job.dry_run);
-    Ok((record, last))
+    Ok(Recorded { record, shown: Some(shown), last })
 }
 
 /// Decides and writes sidecars and table.
@@ -336,11 +360,7 @@ fn trouble(file: &str, decision: &Decision) -> Option<Finding> {
     }
 }
 
-fn talk(job: &Job<'_>, decisions: &[Decision], last: &Decision) -> Vec<String> {
-    let count = |fits: &dyn Fn(&Fate) -> bool| {
-        decisions.iter().chain([last]).filter(|decision| fits(&decision.fate)).count()
-    };
-    let (changed, same) = (count(&changes), count(&|fate| *fate == Fate::Same));
+fn talk(job: &Job<'_>, changed: usize, same: usize) -> Vec<String> {
     let verb = if job.dry_run { "Would write" } else { "Wrote" };
     let mut place = format!("into {}", calm(&shown(&job.sources.into)));
     if job.beside {

@@ -15,7 +15,7 @@ use crate::output::last::{self, Last, LastFile};
 use crate::outputs;
 use crate::watch::Watch;
 
-use super::annotate::{Faults, with_shoot};
+use super::prepared::{Faults, prepare};
 use super::{Look, Outcome, options, refuse};
 
 /// Largest run record.
@@ -54,27 +54,31 @@ pub(super) fn check(
     asked.into = Some(into.clone());
     (asked.dry_run, asked.json) = (true, false);
     let now = if request.options.is_empty() { before } else { &request.options };
-    let checked = with_shoot(&asked, stamp, watch, |shoot, job, there, _| {
-        let mut files = outputs::check::check(shoot, job, there, last.as_ref())?;
-        let words = if request.options.is_empty() { before } else { job.options };
-        let changes = last.as_ref().map(|last| changes(last, shoot, words, stamp, &into));
-        let changes = changes.unwrap_or_default();
-        for file in &mut files {
-            changes.tell(file);
-        }
-        let clips: Vec<String> = shoot.clips.iter().map(|one| one.clip.name.to_string()).collect();
-        let report = Report {
-            files: &files,
-            clips: &clips,
-            changes: &changes.all(),
-            into: &shown(&into),
-            options: now,
-            written: last.as_ref().map(|last| last.written.as_str()),
-        };
-        let result = if request.json { report.json(stamp)? } else { report.text().into_bytes() };
-        Ok(Outcome { result, talk: Vec::new(), code: u8::from(!report.agrees()) })
-    })?;
-    checked.or_else(|Faults(all)| refuse(&all, NOTHING_CHECKED, request.json, stamp, look))
+    let mut prepared = match prepare(&asked, stamp, watch)? {
+        Ok(prepared) => prepared,
+        Err(Faults(all)) => return refuse(&all, NOTHING_CHECKED, request.json, stamp, look),
+    };
+    let there = prepared.there.take();
+    let (shoot, _) = prepared.shoot()?;
+    let job = prepared.job(stamp, watch);
+    let mut files = outputs::check::check(&shoot, &job, there, last.as_ref())?;
+    let words = if request.options.is_empty() { before } else { job.options };
+    let changes = last.as_ref().map(|last| changes(last, &shoot, words, stamp, &into));
+    let changes = changes.unwrap_or_default();
+    for file in &mut files {
+        changes.tell(file);
+    }
+    let clips: Vec<String> = shoot.clips.iter().map(|one| one.clip.name.to_string()).collect();
+    let report = Report {
+        files: &files,
+        clips: &clips,
+        changes: &changes.all(),
+        into: &shown(&into),
+        options: now,
+        written: last.as_ref().map(|last| last.written.as_str()),
+    };
+    let result = if request.json { report.json(stamp)? } else { report.text().into_bytes() };
+    Ok(Outcome { result, talk: Vec::new(), code: u8::from(!report.agrees()) })
 }
 
 fn cause(what: &str, name: Option<&str>, how: impl Into<String>) -> Cause {

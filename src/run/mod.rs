@@ -9,6 +9,7 @@ mod kit;
 mod measure;
 mod optics;
 mod options;
+mod prepared;
 mod report;
 mod scan;
 mod sealed;

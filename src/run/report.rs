@@ -78,7 +78,7 @@ pub(super) fn report(
         shown.push_str(&text::summary(&made, &all));
         shown.into_bytes()
     };
-    let mut talk = annotate::used(&sources, &read.notes.value, &dump);
+    let mut talk = annotate::used(&sources, Some(&read.notes.value), &dump);
     talk.push(done.talk);
     Ok(Outcome { result, talk, code: code(&all) })
 }

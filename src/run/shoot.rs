@@ -6,7 +6,7 @@ use crate::annotation::Shoot;
 use crate::dump::Dump;
 use crate::finding::{Code, Finding};
 use crate::folder::Sources;
-use crate::inputs::{self, Read};
+use crate::inputs::{self, Read, Texts};
 use crate::kit::Kit;
 use crate::lists::ClipList;
 use crate::notes::Notes;
@@ -17,7 +17,7 @@ use crate::watch::{Interrupted, Watch};
 use super::asked::{Told, asked};
 use super::broken;
 
-/// Everything that is read before a clip is opened.
+/// Everything that is read and is no clip.
 pub(super) struct Given {
     pub(super) kit: Read<Kit>,
     pub(super) notes: Read<Vec<Notes>>,
@@ -27,17 +27,26 @@ pub(super) struct Given {
 impl Given {
     /// Reads notes and clip lists beside the kit; of workbooks the sheet that is named.
     pub(super) fn read(sources: &Sources, kit: Read<Kit>, sheet: Option<&str>) -> Result<Self> {
-        let notes = inputs::read_notes(sources, sheet)?;
-        let lists = inputs::read_lists(sources)?;
+        Self::parse(&inputs::read_texts(sources)?, kit, sheet)
+    }
+
+    /// Understands notes and clip lists.
+    pub(super) fn parse(texts: &Texts, kit: Read<Kit>, sheet: Option<&str>) -> Result<Self> {
+        let notes = inputs::parse_notes(&texts.notes, sheet)?;
+        let lists = inputs::parse_lists(&texts.lists);
         Ok(Self { kit, notes, lists })
     }
 
     /// What is wrong, if the kit does not hold together. The faults of the notes are said in the same run: whoever mends
     /// one file can mend them all.
     pub(super) fn broken(&self) -> Option<Vec<Finding>> {
+        broken(&self.kit.findings).then(|| self.all_findings())
+    }
+
+    /// What was found in kit, notes and lists.
+    pub(super) fn all_findings(&self) -> Vec<Finding> {
         let Self { kit, notes, lists } = self;
-        let all = || [kit.findings.as_slice(), &notes.findings, &lists.findings].concat();
-        broken(&kit.findings).then(all)
+        [kit.findings.as_slice(), &notes.findings, &lists.findings].concat()
     }
 
     /// Reads the clips and reconciles them. The error may be that somebody asked the run to end.

@@ -131,7 +131,7 @@ pub(super) fn stamp(
         let text = findings::text(&all, look.colour, look.width);
         (text + &stamped::summary(&made, names.len())).into_bytes()
     };
-    let mut talk = annotate::used(&sources, &read.notes.value, &dump);
+    let mut talk = annotate::used(&sources, Some(&read.notes.value), &dump);
     talk.push(done.talk);
     Ok(Outcome { result, talk, code: code(&all) })
 }

@@ -97,7 +97,7 @@ pub(super) fn turnover(
         shown.push_str(&text::summary(&handed, &all));
         shown.into_bytes()
     };
-    let mut talk = annotate::used(&sources, &read.notes.value, &dump);
+    let mut talk = annotate::used(&sources, Some(&read.notes.value), &dump);
     talk.push(done.talk);
     Ok(Outcome { result, talk, code: code(&all) })
 }

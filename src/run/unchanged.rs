@@ -4,9 +4,10 @@
 
 use std::path::{Component, Path};
 
-use crate::annotation::{Input, Shoot};
+use crate::annotation::Input;
 use crate::cli::{Annotate, DateForm, Decimal, Form, Paper, Trusted};
 use crate::dump::{Clip, Dump, Part, Row};
+use crate::finding::Finding;
 use crate::fingerprint::Fingerprint;
 
 /// Takes in which files there are, and what clips they make.
@@ -110,12 +111,16 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
     print.text(columns).text(tool);
 }
 
-/// Takes in which texts were read, and everything that was found so far: a file that could not be read has no other trace.
-pub(super) fn read(print: &mut Fingerprint, shoot: &Shoot) {
-    print.each(&shoot.inputs, |print, Input { role, file, sha256, size }| {
+/// Takes in which texts were read.
+pub(super) fn texts(print: &mut Fingerprint, inputs: &[Input]) {
+    print.each(inputs, |print, Input { role, file, sha256, size }| {
         print.text(role).text(file).text(sha256).number(*size);
     });
-    print.each(&shoot.findings, |print, finding| {
+}
+
+/// Takes in what was found on the way: a file that could not be read has no other trace.
+pub(super) fn found(print: &mut Fingerprint, findings: &[Finding]) {
+    print.each(findings, |print, finding| {
         print.finding(finding);
     });
 }
@@ -128,7 +133,7 @@ mod tests {
 
     use super::*;
     use crate::cli::{Cli, Command};
-    use crate::finding::{Code, Finding};
+    use crate::finding::Code;
 
     fn of(flags: &[&str], columns: &str, tool: &str) -> String {
         let words = ["lensmend", "annotate", "day"].iter().chain(flags);
@@ -207,18 +212,20 @@ mod tests {
     fn texts_and_findings_count() {
         let input = Input { role: "kit", file: "kit.toml".into(), sha256: "0".into(), size: 1 };
         let finding = Finding::new(Code::DumpUnreadable, "cannot be read");
-        let shoots = [
-            Shoot::default(),
-            Shoot { inputs: vec![input.clone()], ..Shoot::default() },
-            Shoot { inputs: vec![Input { sha256: "1".into(), ..input }], ..Shoot::default() },
-            Shoot { findings: vec![finding.clone()], ..Shoot::default() },
-            Shoot { findings: vec![finding.hint("look")], ..Shoot::default() },
+        let other = Input { sha256: "1".into(), ..input.clone() };
+        let runs = [
+            (vec![], vec![]),
+            (vec![input], vec![]),
+            (vec![other], vec![]),
+            (vec![], vec![finding.clone()]),
+            (vec![], vec![finding.hint("look")]),
         ];
-        let print = |shoot: &Shoot| {
+        let print = |(inputs, findings): &(Vec<Input>, Vec<Finding>)| {
             let mut print = Fingerprint::default();
-            read(&mut print, shoot);
+            texts(&mut print, inputs);
+            found(&mut print, findings);
             print.end()
         };
-        assert_eq!(shoots.iter().map(print).collect::<BTreeSet<_>>().len(), shoots.len());
+        assert_eq!(runs.iter().map(print).collect::<BTreeSet<_>>().len(), runs.len());
     }
 }

@@ -80,12 +80,11 @@ fn what_a_run_wrote_agrees_whatever_its_options_and_one_line_says_so() {
         assert!(found(&shoot, &[]).is_empty());
         // And after it annotate still has nothing to do.
         let again = run(shoot.command(DATE).args(ways)).exits(1);
-        let changed = if ways.contains(&"--beside") { "Wrote 1 files" } else { "Wrote 0 files" };
-        assert!(
-            again.talk().contains(changed) || again.talk().contains("Wrote 0 files"),
-            "{}",
-            again.talk()
-        );
+        let talk = again.talk();
+        // Beside the clips the run before last is among what the last one walked, and so the record may change once.
+        let beside = ways.contains(&"--beside");
+        let nothing = if beside { "Wrote 0 files" } else { "Nothing changed since" };
+        assert!(talk.contains(nothing) || beside && talk.contains("Wrote 1 files"), "{talk}");
     }
 }
 

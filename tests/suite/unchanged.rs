@@ -193,9 +193,7 @@ fn what_the_record_bears_witness_of_is_not_made_again() {
         let talk = run(&mut shoot.command(LATER)).exits(1).talk();
         assert!(talk.contains(expected), "{talk}");
     };
-    // The record itself is made again: of what the outputs came to it has no fingerprint.
-    made_again("Wrote 1 files");
-    made_again("Wrote 0 files");
+    made_again("Nothing changed since");
     // Another fingerprint of what went in, and the sidecar is found to be another than it should be.
     forge(&record, "{\"inputs\":\"", "{\"inputs\":\"0");
     let told = run(shoot.command(LATER).arg("--json")).exits(1);
@@ -317,6 +315,60 @@ fn a_copy_of_a_day_is_as_good_as_the_day() {
     copy_tree(&shoot.out, &moved.out);
     let before = stamps(moved.temp.path());
     let again = run(&mut moved.command(LATER)).exits(1);
-    assert!(again.talk().contains("Wrote 0 files"), "{}", again.talk());
+    assert!(again.talk().contains("Nothing changed since"), "{}", again.talk());
     assert_eq!(stamps(moved.temp.path()), before);
+}
+
+/// What a run prints and how it ends, which a run with nothing new reads back from the record of the one before.
+#[test]
+fn a_run_with_nothing_new_tells_what_the_one_before_told() {
+    for ways in [["--trust", "notes"], ["--lens-data", "all"]] {
+        let shoot = Shoot::sample();
+        for way in ["--per-frame", "--json"] {
+            let told = |date: &str| run(shoot.command(date).args(ways).arg(way));
+            let before = told(DATE);
+            assert!(before.talk().contains("Wrote"), "{ways:?} {way}: {}", before.talk());
+            let again = told(LATER);
+            assert_eq!((again.code, &again.out), (before.code, &before.out), "{ways:?} {way}");
+            let since = format!("Nothing changed since {DATE}");
+            assert!(again.talk().contains(&since), "{ways:?} {way}: {}", again.talk());
+            let tried = shoot.annotate([ways[0], ways[1], way, "--dry-run"]);
+            assert_eq!((tried.code, &tried.out), (before.code, &before.out), "{ways:?} {way}");
+        }
+    }
+}
+
+/// What the record cannot know must not be taken from it.
+#[test]
+fn what_lies_beside_the_outputs_is_looked_at_each_time() {
+    let beside: &[(&str, fn(&Shoot), bool)] = &[
+        ("a sidecar that differs in case", |shoot| twin(&shoot.out.join(SIDECAR)), false),
+        (
+            "a sidecar in the dump",
+            |shoot| twin(&shoot.dump().join("A003/A003C001_1114_KV.xmp")),
+            false,
+        ),
+        (
+            "a file of another kind",
+            |shoot| fs::write(shoot.out.join("sidecars/A003/note.txt"), "x").unwrap(),
+            true,
+        ),
+    ];
+    for (name, happens, as_before) in beside {
+        let shoot = Shoot::sample();
+        shoot.annotate([]).exits(1);
+        happens(&shoot);
+        let again = shoot.annotate([]);
+        assert_eq!(
+            again.talk().contains("Nothing changed since"),
+            *as_before,
+            "{name}: {}",
+            again.talk()
+        );
+    }
+}
+
+fn twin(sidecar: &Path) {
+    let name = sidecar.file_name().unwrap().to_str().unwrap().to_uppercase();
+    fs::write(sidecar.with_file_name(name), "<x/>").unwrap();
 }

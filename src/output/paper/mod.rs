@@ -56,7 +56,8 @@ pub fn write(report: &Report) -> Result<Vec<u8>> {
     let title = title(report);
     let (page, of) = (say(Word::Page), say(Word::Of));
     layout.feet(SMALL, |sheet, number, count| {
-        let about = [&[title.clone()], sheet.about.as_slice()].concat().join(" \u{b7} ");
+        let about =
+            [std::slice::from_ref(&title), sheet.about.as_slice()].concat().join(" \u{b7} ");
         [about, format!("{page} {number} {of} {count}")]
     });
     let language = report.options.words.language();

@@ -10,7 +10,7 @@ use super::press::{Rectangles as _, fill, stroke, words_in};
 use crate::output::drawing::{Drawing, Fill, HATCH, Held, Look, Mark, PAPER, Pair, SHADE};
 
 /// Part of the radius at which the handles of a quarter of a circle lie, as a cubic curve: 4/3 (sqrt 2 - 1).
-const HANDLE: f32 = 0.552_284_75;
+const HANDLE: f32 = 0.552_284_8;
 /// From one hatch to the next, in pixels of the drawing, as in SVG.
 const HATCH_STEP: f32 = 6.0;
 /// Hatches of one area at most, so that an area of any size costs little.

@@ -183,7 +183,8 @@ fn head_of_roll(clips: &mut [Clip], options: &Options) -> Vec<Fact> {
         let mut value = said(&first);
         if !others.is_empty() {
             let more = if known.count() > MOST_NAMED { ", ..." } else { "" };
-            value.push_str(&format!("; {} {}{more}", options.say(Word::Also), others.join(", ")));
+            let also = options.say(Word::Also);
+            value.extend(["; ", &also, " ", &others.join(", "), more]);
         }
         head.push(Fact { label, value });
     }
@@ -259,7 +260,8 @@ pub(super) fn totals(clips: &[&Annotation], options: &Options) -> Vec<Fact> {
     let mut minutes = options.fixed(ran / 60.0, 1);
     if unknown > 0 {
         // A clip of unknown length is no clip of no length.
-        minutes.push_str(&format!(" + {unknown} {}", options.say(Word::NotKnown)));
+        let unknown = unknown.to_string();
+        minutes.extend([" + ", &unknown, " ", &options.say(Word::NotKnown)]);
     }
     let files = clips.iter().flat_map(|clip| &clip.clip.files);
     let bytes = files.fold(0_u64, |bytes, file| bytes.saturating_add(file.size));

@@ -158,11 +158,15 @@ fn figures(drawings: &[Drawing], number: &mut usize) -> Markup {
     html! {
         @for drawing in drawings {
             figure tabindex="0" aria-label=(drawing.title()) {
-                @let _ = *number += 1;
-                (PreEscaped(drawing.inline(*number)))
+                (PreEscaped(drawing.inline(next(number))))
             }
         }
     }
+}
+
+fn next(number: &mut usize) -> usize {
+    *number += 1;
+    *number
 }
 
 fn day_section(report: &Report, day: &Day, number: &mut usize) -> Markup {

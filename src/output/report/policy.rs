@@ -23,7 +23,7 @@ mod tests {
     use super::*;
 
     /// The example of CSP Level 3, 8.1 gives the hash of `alert('Hello, world.');`; here from memory, and computed again
-    /// by the browser in tests/judges/report_page.py, which runs the script only if the hash is right.
+    /// by the browser in `tests/judges/report_page.py`, which runs the script only if the hash is right.
     #[test]
     fn a_hash_is_written_as_a_browser_expects_it() {
         let policy = policy("", "alert('Hello, world.');");

@@ -11,7 +11,7 @@ use lensmend::annotation::{
     Verdict,
 };
 use lensmend::output::before::Fingerprints;
-use lensmend::output::record::{self, OutputFile};
+use lensmend::output::record::{self, OutputFile, Run};
 use lensmend::output::{Stamp, xmp};
 use lensmend::ratio::Ratio;
 use lensmend::recorded::{Container, Recorded, Rotation};
@@ -78,7 +78,9 @@ fn a_thousand_annotations_read_back_as_the_record_says() {
         }
     }
     let shoot = Shoot { production, clips, ..Shoot::default() };
-    let record = record::write(&shoot, &outputs, &Fingerprints::default(), &[], &stamp).unwrap();
+    let fingerprints = Fingerprints::default();
+    let run = Run { outputs: &outputs, fingerprints: &fingerprints, options: &[], shown: "" };
+    let record = record::write(&shoot, &run, &stamp).unwrap();
     let record = serde_json::from_slice(&record).unwrap();
     assert_no_complaints(&Reading::of(&judges, record, owners, &files));
 }
