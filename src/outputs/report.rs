@@ -7,8 +7,8 @@ use anyhow::Result;
 
 use crate::annotation::Shoot;
 use crate::folder::{REPORT_PAGE, REPORT_PRINT, REPORT_TABLE};
+use crate::output::paper;
 use crate::output::report::{Report, csv, html, report};
-use crate::output::report_pdf;
 use crate::place::Planned;
 
 use super::package::Item;
@@ -20,7 +20,7 @@ type File = (&'static str, fn(&Report) -> Result<Vec<u8>>);
 /// Every file of a camera report.
 const FILES: &[File] = &[
     (REPORT_PAGE, |report| Ok(html::write(report))),
-    (REPORT_PRINT, report_pdf::write),
+    (REPORT_PRINT, paper::write),
     (REPORT_TABLE, csv::write),
 ];
 

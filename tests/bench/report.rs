@@ -18,8 +18,8 @@ use anyhow::{Context as _, Result, bail};
 use lensmend::kit;
 use lensmend::notes;
 use lensmend::output::Stamp;
+use lensmend::output::paper;
 use lensmend::output::report::{Options, html, report};
-use lensmend::output::report_pdf;
 use lensmend::reconcile::{Trust, reconcile};
 
 use many::{KIT, clips, peak, rows};
@@ -99,7 +99,7 @@ fn one(format: &str, size: usize) -> Result<()> {
     let before = peak()?;
     let start = Instant::now();
     let bytes = match format {
-        "pdf" => report_pdf::write(&report)?,
+        "pdf" => paper::write(&report)?,
         _ => html::write(&report),
     };
     let took = start.elapsed().as_secs_f64();

@@ -202,6 +202,10 @@ impl<'f> Layout<'f> {
 
     fn mark(&mut self, mark: Mark) {
         if let Some(placed) = self.sheets.last_mut().and_then(|sheet| sheet.placed.last_mut()) {
+            // Most have one mark, and there are very many of them.
+            if placed.marks.is_empty() {
+                placed.marks.reserve_exact(1);
+            }
             placed.marks.push(mark);
         }
     }

@@ -75,6 +75,11 @@ impl Tree {
 
     fn push(&mut self, child: Child) {
         match self.open.last_mut() {
+            // Most parts have one child; room for four, as a vector takes it, would be most of the memory of a long report.
+            Some(node) if node.children.is_empty() => {
+                node.children.reserve_exact(1);
+                node.children.push(child);
+            }
             Some(node) => node.children.push(child),
             None => self.root.push(child),
         }
@@ -101,10 +106,11 @@ impl Child {
             Self::Leaf(leaf) => return Some(Printed::Leaf(leaves.get(leaf).copied().flatten()?)),
             Self::Node(node) => node,
         };
-        let mut children =
-            node.children.into_iter().filter_map(|child| child.printed(leaves)).peekable();
-        children.peek()?;
-        let children = children.collect();
+        let mut children = Vec::with_capacity(node.children.len());
+        children.extend(node.children.into_iter().filter_map(|child| child.printed(leaves)));
+        if children.is_empty() {
+            return None;
+        }
         Some(Printed::Group(TagGroup::with_children(kind(node.role), children)))
     }
 }

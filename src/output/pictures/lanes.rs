@@ -2,7 +2,7 @@
 
 use chrono::NaiveDateTime;
 
-use super::{Lane, LaneKind, Timeline};
+use super::timeline::{Lane, LaneKind, Timeline};
 use crate::output::lettering::brief;
 
 /// Rows of bars of one lane at most; more at the same time are counted.

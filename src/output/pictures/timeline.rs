@@ -4,14 +4,13 @@ use std::collections::BTreeMap;
 
 use chrono::{Duration, NaiveDateTime, NaiveTime};
 
+use super::lanes::{Band, Bar, bands};
 use super::{HIGHEST, MARGIN, WIDTH, clips, listed, numbered};
 use crate::output::calm::calm;
 use crate::output::drawing::{
     ASIDE, BAR, BOLD_LINE, Drawing, FRAME, HEADING, Held, POINT, THIN, TITLE, WORDS, steps,
 };
 use crate::output::lettering::{brief, rows, wide};
-
-use super::lanes::{Band, Bar, bands};
 
 /// A day, as its clips tell it.
 #[derive(Clone, Debug, Default, PartialEq)]

@@ -34,12 +34,13 @@ const COLUMNS: &[(&str, bool, &[&str])] = &[
     ("Effective T", true, &["Effective f"]),
     ("Focus (m)", false, &[]),
     ("Filter", false, &["ND stops"]),
-    ("Height (m)", false, &["Tilt"]),
+    ("Height (m)", false, &["Tilt (\u{b0})"]),
     ("Verdict", true, &["Media said (mm)"]),
 ];
 
 /// What can be said of a line that is not as the head of its roll says.
 const HEAD: &[&str] = &[
+    "Shooting day",
     "Unit",
     "Camera",
     "Camera model",
@@ -365,7 +366,9 @@ fn bookmarked(said: &Json) {
 fn without_a_day_it_claims_no_more_than_it_holds() {
     let Some(judges) = Judges::called() else { return };
     let shoot = Shoot::empty();
-    fs::copy(sample().join("kit.toml"), shoot.folder.join("kit.toml")).unwrap();
+    let kit = fs::read_to_string(sample().join("kit.toml")).unwrap();
+    let undated: Vec<&str> = kit.lines().filter(|line| !line.starts_with("date")).collect();
+    fs::write(shoot.folder.join("kit.toml"), undated.join("\n")).unwrap();
     shoot.notes("Roll,Clip,Lens,Stop\nA001,C001,Sorrel 50,2.8\n");
     fs::create_dir_all(shoot.dump().join("A001")).unwrap();
     fs::write(shoot.dump().join("A001/A001C001.raw"), b"raw").unwrap();
