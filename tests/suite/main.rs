@@ -33,6 +33,7 @@ mod mxf;
 mod notes;
 mod optics;
 mod optics_command;
+mod paper;
 mod picture;
 mod pictures;
 mod place;
