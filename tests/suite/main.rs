@@ -34,6 +34,7 @@ mod mxf;
 mod notes;
 mod optics;
 mod optics_command;
+mod paper;
 mod picture;
 mod pictures;
 mod place;

@@ -18,7 +18,7 @@ use krilla::tagging::{Artifact, ArtifactType, ContentTag, SpanTag};
 use super::drawn::{draw, ellipse};
 use super::faces::Fonts;
 use super::runs::runs;
-use super::sheet::{Bookmark, Ink, Layout, Mark, Placed, Style};
+use super::sheet::{Bookmark, Ink, LONGEST_TITLE, Layout, Mark, Placed, Style, cut};
 use crate::output::drawing::Colour;
 
 /// What a document says of itself.
@@ -77,7 +77,7 @@ fn tag(placed: &Placed) -> ContentTag<'static> {
 
 fn metadata(facts: &Facts<'_>) -> Metadata {
     let metadata = Metadata::new()
-        .title(facts.title.to_owned())
+        .title(cut(facts.title, LONGEST_TITLE))
         .language(facts.language.to_owned())
         .creator(facts.tool.to_owned());
     let Some(day) = facts.date else { return metadata };

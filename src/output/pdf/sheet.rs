@@ -84,7 +84,7 @@ pub(in crate::output) const SIDE: f32 = 31.0;
 const TOP: f32 = 30.0;
 const BOTTOM: f32 = 42.0;
 /// Longest title of a bookmark or heading of the structure, in characters; a string of PDF/A may have 32,767 bytes.
-const LONGEST_TITLE: usize = 400;
+pub(super) const LONGEST_TITLE: usize = 400;
 /// Longest words for a picture or a cell, in characters.
 const LONGEST_WORDS: usize = 6_000;
 
@@ -323,7 +323,7 @@ impl<'f> Layout<'f> {
 }
 
 /// The first so many characters.
-fn cut(text: &str, most: usize) -> String {
+pub(super) fn cut(text: &str, most: usize) -> String {
     match text.char_indices().nth(most) {
         Some((at, _)) => format!("{}\u{2026}", text.get(..at).unwrap_or_default()),
         None => text.to_owned(),

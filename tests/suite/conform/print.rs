@@ -243,8 +243,9 @@ fn row_for_row(sheets: &[String], rows: &[Row], title: &str, name: &str) {
     let mut roll = None;
     let mut at = 0;
     while let Some(row) = rows.get(at) {
-        if roll != Some(&row["Roll"]) {
-            roll = Some(&row["Roll"]);
+        let section = Some((&row["Day"], &row["Roll"]));
+        if roll != section {
+            roll = section;
             let head =
                 rest.find(&heads).unwrap_or_else(|| panic!("{name}: no table of roll {roll:?}"));
             assert!(rest[..head].contains(&format!("Roll{}", row["Roll"])), "{name}");
@@ -367,7 +368,7 @@ fn without_a_day_it_claims_no_more_than_it_holds() {
     let Some(judges) = Judges::called() else { return };
     let shoot = Shoot::empty();
     let kit = fs::read_to_string(sample().join("kit.toml")).unwrap();
-    let undated: Vec<&str> = kit.lines().filter(|line| !line.starts_with("date")).collect();
+    let undated: Vec<&str> = kit.lines().filter(|line| !line.starts_with("da")).collect();
     fs::write(shoot.folder.join("kit.toml"), undated.join("\n")).unwrap();
     shoot.notes("Roll,Clip,Lens,Stop\nA001,C001,Sorrel 50,2.8\n");
     fs::create_dir_all(shoot.dump().join("A001")).unwrap();
