@@ -412,3 +412,26 @@ fn exposure_place_and_crew_stand_where_a_form_has_them() {
         assert!(page.contains(words), "{words}");
     }
 }
+
+#[test]
+fn a_clip_of_many_changes_is_cut_short_on_the_page_and_whole_in_the_table() {
+    let shoot = Shoot::empty();
+    fs::create_dir_all(shoot.dump()).unwrap();
+    fs::copy(sample().join("kit.toml"), shoot.folder.join("kit.toml")).unwrap();
+    fs::write(shoot.dump().join("A003C001.mov"), movie(14, 36_000, 24 * 3600)).unwrap();
+    let mut notes = String::from("Roll,Clip,TC,Lens,Stop,Reducer,Focus\nA003,C001,,Sorrel 50,2.8,0.71,2 m\n");
+    for change in 1..15 {
+        writeln!(notes, "A003,C001,01:00:00:{:02},,,,{}.5 m", change, change + 2).unwrap();
+    }
+    shoot.notes(&notes);
+    let (_, _, talk) = reported(&shoot.folder, &shoot.out, &[]);
+    let rows = rows(&shoot.out, b',');
+    assert_eq!(rows.len(), 15, "{talk}");
+    // 15 pieces: fourteen of one frame and one of the other 34.
+    let frames: Vec<&str> = rows.iter().map(|row| row["Frames"].as_str()).collect();
+    assert_eq!((frames[0], frames[14]), ("1", "34"));
+    assert_eq!((&*rows[14]["Start"], &*rows[14]["Focus (m)"]), ("01:00:00:14", "16.5"));
+    let page = fs::read_to_string(shoot.out.join("report.html")).unwrap();
+    assert_eq!(page.matches("<th role=\"rowheader\" scope=\"row\"").count(), 12 + 1, "{talk}");
+    assert!(page.contains("+ 3 changes more, all of them in report.csv"));
+}
