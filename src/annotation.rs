@@ -214,6 +214,19 @@ impl<T> Settled<T> {
     }
 }
 
+/// Distortion of a picture: coefficients of the model of `OpenLensIO`, for points in millimetres on the sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Distortion {
+    /// The model as OpenTrackIO calls it, which says which way the coefficients take a point.
+    pub model: &'static str,
+    /// k1 and so on.
+    pub radial: Vec<f64>,
+    /// p1 and p2; empty where there are none.
+    pub tangential: Vec<f64>,
+    /// What it was measured with, and how it was scaled.
+    pub how: String,
+}
+
 /// What stood between lens and camera.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Attached {
@@ -280,6 +293,8 @@ pub struct Setup {
     pub t_number: Settled<Quantity<TNumber>>,
     /// Focus distance from the sensor-plane mark.
     pub focus_distance: Settled<Quantity<Meters>>,
+    /// Distortion of the picture, where the kit has what was measured and it holds for this set-up.
+    pub distortion: Option<Sourced<Box<Distortion>>>,
     /// What follows from the values above; clips of one set-up share it.
     pub derived: Arc<Derived>,
     /// Slate.

@@ -85,6 +85,7 @@ fields! {
     BackHeight "film-back-height" "Film back height" "mm" 4 "Height of the recorded area on the sensor.";
     Pinhole "pinhole-focal-length" "Pinhole focal" "mm" 3 "Pinhole focal length, for a matchmove camera.";
     PupilOffset "pupil-offset" "Pupil offset" "mm" 3 "Entrance pupil from the sensor plane, positive toward the object.";
+    Distortion "distortion" "Distortion" "" 0 "Measured distortion: model and coefficients for points in millimetres on the sensor, and how they were measured and scaled.";
     AngleHorizontal "angle-horizontal" "Angle horizontal" "deg" 3 "Horizontal angle of view, squeeze included.";
     AngleVertical "angle-vertical" "Angle vertical" "deg" 3 "Vertical angle of view.";
     AngleDiagonal "angle-diagonal" "Angle diagonal" "deg" 3 "Diagonal angle of view, squeeze included: that of the desqueezed picture.";

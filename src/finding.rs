@@ -110,6 +110,7 @@ codes! {
     LensTwice "lens.twice" Warning "One lens, told by its serial number, is noted on two cameras at one time.";
     LensFocal "lens.focal" Warning "The focal length cannot be told, or the lens cannot be set to the one noted.";
     LensZooms "lens.zooms" Info "The lens zooms over the piece as noted; the focal length is left out, and both ends stand in the remarks.";
+    LensDistortion "lens.distortion" Info "What the kit says of a lens's distortion does not hold for a set-up, and is left out of it.";
     LensStop "lens.stop" Warning "The stop cannot be told, or the lens cannot be set to the one noted.";
     AttachmentUnknown "attachment.unknown" Warning "What stood between lens and camera cannot be told.";
     AttachmentFit "attachment.fit" Warning "Lens, attachment and camera do not go together as noted or as the kit says, or not as they should.";

@@ -52,6 +52,7 @@ impl Desk<'_> {
             f_number: plain_value(train.stop.as_ref().map(Known::quantity)),
             t_number: plain_value(t_number.as_ref().map(Known::quantity)),
             focus_distance: plain_value(train.focus.as_ref().map(Known::quantity)),
+            distortion: None,
             derived: train.follow().into(),
             slate: None,
             take: None,

@@ -36,6 +36,8 @@ pub struct Attachment {
     pub thickness: Option<Quantity<Offset>>,
     /// How far it brings the sensor plane toward the lens, where stated.
     pub shift: Option<Quantity<Offset>>,
+    /// It scales the picture and adds no distortion of its own: said so, or without glass.
+    pub distortion_free: bool,
     /// Room in front of its glass, in millimetres.
     pub front_clearance: Option<f64>,
     /// What the camera records of the focal length with it on.
@@ -115,6 +117,7 @@ impl Attachment {
             exit_circle: None,
             thickness: None,
             shift: None,
+            distortion_free: kind == Kind::Adapter,
             front_clearance: None,
             reports_focal: None,
             reports_stop: None,
@@ -151,6 +154,7 @@ impl Attachment {
         let serial = section.text("serial", reader);
         let lens_mount = section.text("lens-mount", reader);
         let body_mount = section.text("body-mount", reader);
+        let stated_free = section.flag("distortion-free", reader);
         let front_clearance = section.number("front-clearance", reader);
         section.close(reader);
         Some(Self {
@@ -167,6 +171,7 @@ impl Attachment {
             exit_circle,
             thickness,
             shift,
+            distortion_free: stated_free || kind == Some(Kind::Adapter),
             front_clearance,
             reports_focal: reports.0,
             reports_stop: reports.1,

@@ -30,16 +30,26 @@ pub(super) fn references(kit: &Kit, root: &Section<'_>, reader: &mut Reader<'_>)
     for heading in HEADINGS.iter().filter(|heading| heading.many && !heading.path.contains('.')) {
         for section in root.tables(heading.path, &mut Reader::aside()) {
             for key in heading.keys {
+                let what = key.name.rsplit('-').next().unwrap_or(key.name);
                 match key.form {
-                    Form::Id(target) => leads(&section, key.name, &known(kit, target), reader),
+                    Form::Id(target) => {
+                        leads(&section, key.name, what, &known(kit, target), reader);
+                    }
                     Form::IdOrNone(target) => {
                         let mut known = known(kit, target);
                         known.push("none");
-                        leads(&section, key.name, &known, reader);
+                        leads(&section, key.name, what, &known, reader);
                     }
                     _ => {}
                 }
             }
+        }
+    }
+    for lens in root.tables("lens", &mut Reader::aside()) {
+        for section in lens.tables("distortion", &mut Reader::aside()) {
+            let mut known = known(kit, "attachment");
+            known.push("none");
+            leads(&section, "behind", "attachment", &known, reader);
         }
     }
     for section in root.tables("attachment", &mut Reader::aside()) {
@@ -108,14 +118,19 @@ fn unique(root: &Section<'_>, key: &'static str, field: &'static str, reader: &m
     }
 }
 
-fn leads(section: &Section<'_>, key: &'static str, known: &[&str], reader: &mut Reader<'_>) {
+fn leads(
+    section: &Section<'_>,
+    key: &'static str,
+    what: &str,
+    known: &[&str],
+    reader: &mut Reader<'_>,
+) {
     let Some(name) = section.text(key, &mut Reader::aside()) else {
         return;
     };
     if known.iter().any(|id| *id == name) {
         return;
     }
-    let what = key.rsplit('-').next().unwrap_or(key);
     let hint = match nearest(&name, known.iter().copied()) {
         Some(id) => format!("did you mean \"{id}\"?"),
         None => format!("add a [[{what}]] with that id, or use one of: {}", known.join(", ")),

@@ -173,6 +173,15 @@ headings! {
         "pinhole-uncertainty" optional mm(0.0, 100.0), "not known", "standard uncertainty of the pinhole focal lengths";
         "pupil-offset-uncertainty" optional mm(0.0, 100.0), "not known", "standard uncertainty of the pupil offsets";
     }
+    "lens.distortion" many "Distortion of a lens as measured, by the coefficients of OpenLensIO: of points in millimetres on the sensor from the optical axis." {
+        "maps" needed Word(&["D-U", "U-D"]), "", "which way the coefficients take a point: from the distorted picture to the undistorted one, or back";
+        "radial" needed Numbers(Range { low: -1000.0, high: 1000.0, unit: "" }), "", "k1 to k6 at most: k1, k3, k5 stand with the second, fourth and sixth power of the distance above the line, k2, k4, k6 below it; 0 where there is none";
+        "tangential" optional Numbers(Range { low: -1000.0, high: 1000.0, unit: "" }), "none", "p1 and p2";
+        "normalised-by" optional mm(1.0, 3000.0), "the coordinates were millimetres", "pinhole focal length by which coordinates were divided before the coefficients were found, as computer vision does";
+        "focal" optional Form::Number(FOCAL), "", "marked zoom setting; required for a zoom, left out for a prime";
+        "focus" optional unit(0.01, f64::INFINITY, "m"), "at any", "focus distance at which it was measured, from the sensor-plane mark";
+        "behind" optional IdOrNone("attachment"), "none", "what stood between lens and camera when it was measured";
+    }
     "attachment" many "What stands between lens and camera." {
         "id" needed Text, "", "name of the entry";
         "name" optional Text, "the id", "as the crew says it";
@@ -192,6 +201,7 @@ headings! {
         "thickness-uncertainty" optional mm(0.0, 10.0), "that of `[defaults]`", "standard uncertainty of the thickness";
         "shift" optional mm(-50.0, 200.0), "worked out from `thickness` and the two flanges", "how far it brings the sensor plane toward the lens; goes before `thickness`";
         "shift-uncertainty" optional mm(0.0, 10.0), "that of a thickness in `[defaults]`", "standard uncertainty of the shift";
+        "distortion-free" optional Flag, "false; an adapter has no glass", "it scales the picture and adds no distortion of its own, as far as anybody can measure; so what was measured of a lens alone holds behind it, scaled";
         "front-clearance" optional mm(0.0, 200.0), "not known", "room in front of its glass";
         "reports" optional Form::Reports(REPORTS), "not known", "what the camera records with it on";
     }

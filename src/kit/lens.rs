@@ -1,6 +1,7 @@
 //! Lenses: marked and measured values.
 
 use super::defaults::Defaults;
+use super::distortion::{Distortion, read_distortions};
 use super::opening::Opening;
 use super::read::{Reader, Section};
 use super::stated;
@@ -46,6 +47,8 @@ pub struct Lens {
     pub unit_focus: bool,
     /// What was measured of its breathing: one table for a prime, for a zoom one a focal length, rising.
     pub tables: Vec<LensTable>,
+    /// What was measured of its distortion.
+    pub distortions: Vec<Distortion>,
     f_max: Option<Opening>,
     t_max: Option<Opening>,
     transmittance: Glass,
@@ -154,6 +157,7 @@ impl Lens {
         let pupil = section.number("pupil-offset", reader).and_then(Offset::new);
         let pupil_uncertainty = section.number("pupil-offset-uncertainty", reader);
         let unit_focus = section.flag("unit-focus", reader);
+        let squeeze = read_squeeze(section, reader)?;
         let lens = Self {
             name: name.or_else(|| id.clone()).unwrap_or_default(),
             id: id.clone().unwrap_or_default(),
@@ -169,7 +173,8 @@ impl Lens {
                 let uncertainty = circle_uncertainty.unwrap_or(defaults.circle * c.get());
                 stated(c, Some(uncertainty), Basis::Nominal, &section.key("image-circle"))
             }),
-            squeeze: read_squeeze(section, reader)?,
+            distortions: read_distortions(section, Some(squeeze.value), range, reader),
+            squeeze,
             pupil_offset: pupil.map(|e| {
                 let uncertainty = pupil_uncertainty.unwrap_or(defaults.pupil);
                 stated(e, Some(uncertainty), Basis::Nominal, &section.key("pupil-offset"))

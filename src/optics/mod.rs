@@ -7,6 +7,7 @@
 //! entrance pupil where it is and as large as it is.
 
 pub mod attachment;
+pub mod distortion;
 pub mod focus;
 mod math;
 pub mod pinhole;

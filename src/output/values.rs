@@ -186,6 +186,7 @@ fn setup(setup: &Setup, cells: &mut Cells) {
         f_number,
         t_number,
         focus_distance,
+        distortion,
         derived,
         slate,
         take,
@@ -238,6 +239,11 @@ fn setup(setup: &Setup, cells: &mut Cells) {
     put(cells, Field::FNumber, settled(f_number));
     put(cells, Field::TNumber, settled(t_number));
     put(cells, Field::FocusDistance, settled(focus_distance));
+    put(
+        cells,
+        Field::Distortion,
+        sourced(distortion.as_ref(), |distortion| Value::Text(derived::distorted(distortion))),
+    );
     derived::take(derived, cells);
 }
 

@@ -60,6 +60,7 @@ fn common(a: Setup, b: &Setup) -> Setup {
         f_number: settled(a.f_number, &b.f_number),
         t_number: settled(a.t_number, &b.t_number),
         focus_distance: settled(a.focus_distance, &b.focus_distance),
+        distortion: same(a.distortion, b.distortion.as_ref()),
         derived: derived(Arc::unwrap_or_clone(a.derived), &b.derived).into(),
         slate: same(a.slate, b.slate.as_ref()),
         take: same(a.take, b.take.as_ref()),

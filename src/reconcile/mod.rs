@@ -13,6 +13,7 @@ mod camera;
 mod clocks;
 pub mod copies;
 mod derive;
+mod distortion;
 mod elsewhere;
 mod engraved;
 mod extender;
@@ -266,6 +267,7 @@ fn setup(
         findings.push(scene.finding(Code::NotesNone, message).hint(hint));
     }
     aside::loose(scene, &said, &rig, &mut findings);
+    let distortion = distortion::of(scene, &rig, &settled, &mut findings);
     let derived = derive::derive(scene, &rig, &settled, &mut findings);
     // Of a lens that is left out, maker, serial and squeeze are too.
     let lens = rig.lens.as_ref().filter(|_| settled.lens.value.is_some());
@@ -288,6 +290,7 @@ fn setup(
         f_number: settled.f_number,
         t_number: settled.t_number,
         focus_distance: settled.focus_distance,
+        distortion,
         derived: shelf.share(derived),
         slate: said.slate.said().map(pick::text),
         take: said.take.said().map(pick::text),

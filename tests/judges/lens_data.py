@@ -86,6 +86,17 @@ SAMPLE = {
             tStop=ABOVE_ZERO,
             focusDistance=ABOVE_ZERO,
             entrancePupilOffset={"type": "number"},
+            distortion={
+                "type": "array",
+                "minItems": 1,
+                "items": closed(
+                    ["radial"],
+                    radial={"type": "array", "minItems": 1, "items": {"type": "number"}},
+                    tangential={"type": "array", "minItems": 1, "items": {"type": "number"}},
+                    model=TEXT,
+                    overscan={"type": "number", "minimum": 1},
+                ),
+            },
             projectionOffset={**closed(x={"type": "number"}, y={"type": "number"}), "required": ["x", "y"]},
             custom={"type": "array", "items": {"type": "number"}},
         ),

@@ -6,6 +6,7 @@ mod acquisition;
 mod chart;
 mod containers;
 mod cuts;
+mod distortion;
 mod expected;
 mod histories;
 mod kits;

@@ -7,6 +7,7 @@ mod check;
 mod cli;
 mod conform;
 mod copies;
+mod distortion;
 mod docs;
 mod dump;
 mod embedded_xmp;

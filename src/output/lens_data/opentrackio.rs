@@ -7,7 +7,7 @@ use std::io;
 
 use serde_json::{Map, Value as Json, json};
 
-use crate::annotation::Annotation;
+use crate::annotation::{Annotation, Distortion};
 use crate::number::short;
 use crate::ratio::Ratio;
 use crate::sourced::Quantity;
@@ -199,6 +199,17 @@ fn at_this_frame(row: &Row<'_>, view: Option<&View>) -> Map<String, Json> {
     put_number(&mut lens, "tStop", setup.t_number.value.as_ref(), 1.0);
     put_number(&mut lens, "focusDistance", setup.focus_distance.value.as_ref(), 1.0);
     put_number(&mut lens, "entrancePupilOffset", setup.derived.pupil_offset.as_ref(), 0.001);
+    if let Some(distortion) = &setup.distortion {
+        let Distortion { model, radial, tangential, how: _ } = &*distortion.value;
+        let list = |numbers: &[f64]| numbers.iter().copied().map(number).collect::<Json>();
+        let mut entry = Map::new();
+        entry.insert("model".into(), json!(model));
+        entry.insert("radial".into(), list(radial));
+        if !tangential.is_empty() {
+            entry.insert("tangential".into(), list(tangential));
+        }
+        lens.insert("distortion".into(), json!([entry]));
+    }
     if let Some((right, up)) = view.map(|view| view.off).filter(|off| *off != (0.0, 0.0)) {
         // The axis from the middle of the sensor, to the right and down: the SMPTE RIS paper on lens calibrations
         // of OpenCV (corrected 2025-09-02) takes the principal point's own signs over.

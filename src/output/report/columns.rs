@@ -93,7 +93,7 @@ columns! {
     Circled Middle 0 Ring;
     Start Left 22 Own;
     End Left 0 Under;
-    Duration Right 15 Own;
+    Duration Right 17 Own;
     Frames Right 0 Under;
     Lens Left 34 Own;
     Serial Left 0 Under;

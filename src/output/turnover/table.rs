@@ -38,7 +38,7 @@ pinhole-focal-length,pinhole-focal-length.uncertainty,pinhole-focal-length.basis
 pupil-offset,pupil-offset.uncertainty,pupil-offset.basis,f-number,f-number.uncertainty,f-number.basis,f-number.verdict,\
 t-number,t-number.uncertainty,t-number.basis,t-number.verdict,\
 focus-distance,focus-distance.uncertainty,focus-distance.basis,focus-distance.verdict,squeeze,squeeze.basis,\
-film-back-width,film-back-width.uncertainty,film-back-width.basis,film-back-height,film-back-height.uncertainty,\
+distortion,film-back-width,film-back-width.uncertainty,film-back-width.basis,film-back-height,film-back-height.uncertainty,\
 angle-horizontal,angle-vertical,image-circle,coverage,coverage.uncertainty,dark-corner-pixels,dark-sides-pixels,\
 dark-top-bottom-pixels,slate,take,circled,filter,remarks";
 

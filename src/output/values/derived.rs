@@ -1,6 +1,6 @@
 //! What follows from a set-up, taken apart.
 
-use crate::annotation::Derived;
+use crate::annotation::{Derived, Distortion};
 use crate::fields::Field;
 
 use super::{Cells, put, quantity};
@@ -55,4 +55,25 @@ pub(super) fn take(derived: &Derived, cells: &mut Cells) {
     put(cells, Field::Hyperfocal, quantity(hyperfocal.as_ref()));
     put(cells, Field::Near, quantity(near.as_ref()));
     put(cells, Field::Far, quantity(far.as_ref()));
+}
+
+/// A distortion in one line: model, coefficients, how it is known.
+pub(super) fn distorted(distortion: &Distortion) -> String {
+    let list = |numbers: &[f64]| {
+        let each: Vec<String> = numbers.iter().map(|number| scientific(*number)).collect();
+        each.join(" ")
+    };
+    let Distortion { model, radial, tangential, how } = distortion;
+    let mut text = format!("{model}: k {}", list(radial));
+    if !tangential.is_empty() {
+        text.extend(["; p ", &list(tangential)]);
+    }
+    text.extend(["; ", how]);
+    text
+}
+
+/// Seven digits; the coefficients of high powers are tiny.
+fn scientific(number: f64) -> String {
+    let rounded: f64 = format!("{number:.6e}").parse().unwrap_or(number);
+    if rounded.abs() > 0.0 { format!("{rounded:e}") } else { "0".to_owned() }
 }

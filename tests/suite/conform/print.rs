@@ -2,6 +2,7 @@
 #![allow(clippy::disallowed_methods, reason = "reports are written for the judge to open")]
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
 
@@ -123,7 +124,7 @@ fn world() -> Shoot {
     let mut notes = String::from("Roll,Clip,Slate,Take,Lens,Stop,Reducer,Remarks\n");
     for (at, remark) in (1..).zip(remarks) {
         shoot.clip(format!("A001/A001C{at:03}.mov"));
-        notes.push_str(&format!("A001,C{at:03},{at},1,Sorrel 50,2.8,0.71,\"{remark}\"\n"));
+        writeln!(notes, "A001,C{at:03},{at},1,Sorrel 50,2.8,0.71,\"{remark}\"").unwrap();
     }
     shoot.notes(&notes);
     shoot
@@ -210,7 +211,7 @@ fn row_for_row(sheets: &[String], rows: &[Row], title: &str, name: &str) {
         let has = |heading: &&str| {
             rows.iter().any(|row| row.get(*heading).is_some_and(|cell| !cell.is_empty()))
         };
-        *always || has(column) || beneath.iter().any(|it| has(it))
+        *always || has(column) || beneath.iter().any(has)
     });
     let used: Vec<_> = used.collect();
     let heads: String = used

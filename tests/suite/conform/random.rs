@@ -249,6 +249,7 @@ impl Dice {
                     dice.amount(0.05, 5000.0)
                 }
             }),
+            distortion: None,
             derived: Derived {
                 back_width: self.quantity(3.0, 70.0),
                 back_height: self.quantity(2.0, 50.0),

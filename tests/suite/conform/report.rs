@@ -130,7 +130,7 @@ fn content(said: &Json, rows: &[Row]) {
                     match at {
                         Some(at) => assert_eq!(list(&cells[at]), wanted, "{heading} of {row:?}"),
                         None => {
-                            assert!(wanted.is_empty(), "{heading} is not on the page: {wanted:?}")
+                            assert!(wanted.is_empty(), "{heading} is not on the page: {wanted:?}");
                         }
                     }
                 }
