@@ -419,7 +419,8 @@ fn a_clip_of_many_changes_is_cut_short_on_the_page_and_whole_in_the_table() {
     fs::create_dir_all(shoot.dump()).unwrap();
     fs::copy(sample().join("kit.toml"), shoot.folder.join("kit.toml")).unwrap();
     fs::write(shoot.dump().join("A003C001.mov"), movie(14, 36_000, 24 * 3600)).unwrap();
-    let mut notes = String::from("Roll,Clip,TC,Lens,Stop,Reducer,Focus\nA003,C001,,Sorrel 50,2.8,0.71,2 m\n");
+    let mut notes =
+        String::from("Roll,Clip,TC,Lens,Stop,Reducer,Focus\nA003,C001,,Sorrel 50,2.8,0.71,2 m\n");
     for change in 1..15 {
         writeln!(notes, "A003,C001,01:00:00:{:02},,,,{}.5 m", change, change + 2).unwrap();
     }

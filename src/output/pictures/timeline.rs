@@ -162,6 +162,13 @@ impl Axis {
         (self.x(bar.to) - self.x(bar.from)).max(2.5)
     }
 
+    /// Free room to the right of a bar, up to the next one of its row.
+    fn beside(&self, row: &[Bar<'_>], at: usize) -> f64 {
+        let Some(bar) = row.get(at) else { return 0.0 };
+        let next = row.get(at + 1).map_or(RIGHT, |next| self.x(next.from));
+        next - self.x(bar.from) - self.width(bar)
+    }
+
     fn drawing(&self, timeline: &Timeline, page: &[&Band<'_>], at: usize, of: usize) -> Drawing {
         let first = MARGIN + 54.0;
         let below = page.iter().fold(first, |top, band| top + band.high());
@@ -242,17 +249,16 @@ impl Band<'_> {
         }
         drawing.words(ASIDE, (MARGIN, y + 14.0), Held::Start, self.lane.kind.word());
         for row in &self.rows {
-            for bar in row {
+            for (at, bar) in row.iter().enumerate() {
                 let (left, width) = (axis.x(bar.from), axis.width(bar));
                 drawing.rect(BAR, (left, y), (width, BAR_HEIGHT));
-                let inside = if fits(bar.label, width) {
-                    Some(calm(bar.label))
-                } else {
-                    bar.number.map(|n| n.to_string()).filter(|n| wide(n, 12.0) + 2.0 <= width)
-                };
-                if let Some(words) = inside {
-                    let middle = (left + width / 2.0, y + 14.0);
+                let words = bar.number.map_or_else(|| calm(bar.label), |n| n.to_string());
+                let middle = (left + width / 2.0, y + 14.0);
+                let beside = (left + width + 3.0, y + 14.0);
+                if wide(&words, 12.0) + 2.0 <= width {
                     drawing.words(ASIDE, middle, Held::Middle, &words);
+                } else if fits(&words, axis.beside(row, at)) {
+                    drawing.words(ASIDE, beside, Held::Start, &words);
                 }
                 if self.lane.kind == LaneKind::Roll {
                     marks(drawing, y, bar, axis);
@@ -289,18 +295,22 @@ fn marks(drawing: &mut Drawing, y: f64, bar: &Bar<'_>, axis: &Axis) {
     drawing.line(BOLD_LINE, (axis.x(bar.from), y), (axis.x(bar.from), y + BAR_HEIGHT));
 }
 
-/// Gives each label that does not fit into one of its bars a number, in order.
+/// Gives each label that fits neither into one of its bars nor beside it a number, in order.
 fn number<'a>(bands: &mut [Band<'a>], axis: &Axis) {
     let mut numbers: BTreeMap<&'a str, usize> = BTreeMap::new();
-    for bar in bands.iter_mut().flat_map(|band| band.rows.iter_mut().flatten()) {
-        if !fits(bar.label, axis.width(bar)) {
-            let next = numbers.len() + 1;
-            bar.number = Some(*numbers.entry(bar.label).or_insert(next));
+    for row in bands.iter_mut().flat_map(|band| band.rows.iter_mut()) {
+        for at in 0..row.len() {
+            let beside = axis.beside(row, at);
+            let Some(bar) = row.get_mut(at) else { continue };
+            if !fits(bar.label, axis.width(bar)) && !fits(bar.label, beside) {
+                let next = numbers.len() + 1;
+                bar.number = Some(*numbers.entry(bar.label).or_insert(next));
+            }
         }
     }
 }
 
-/// What the numbers in bars that are too narrow for their label stand for, each once.
+/// What the numbers in and beside bars that are too narrow for their label stand for, each once.
 fn keys(page: &[&Band<'_>]) -> Vec<String> {
     let bars = page.iter().flat_map(|band| band.rows.iter().flatten());
     let mut keys: Vec<(usize, &str)> =
