@@ -256,6 +256,9 @@ fn days_and_rolls_have_sections_and_totals_of_their_own() {
     each.dedup();
     assert_eq!(each, [("14.11.2026", "A001"), ("14.11.2026", "A002"), ("15.11.2026", "A003")]);
     let page = fs::read_to_string(shoot.out.join("report.html")).unwrap();
+    // The kit counts the day of its date, and no other.
+    assert!(page.contains("<h2 id=\"day-1\">14.11.2026 \u{b7} Shooting day 3 of 12</h2>"));
+    assert!(page.contains("<h2 id=\"day-2\">15.11.2026</h2>"));
     let day = page.find("id=\"day-2\"").unwrap();
     assert!(page.find("A002C008").unwrap() < day && page.find("A003C001").unwrap() > day);
     // A shoot without any date has one section that says so.
@@ -419,7 +422,8 @@ fn a_clip_of_many_changes_is_cut_short_on_the_page_and_whole_in_the_table() {
     fs::create_dir_all(shoot.dump()).unwrap();
     fs::copy(sample().join("kit.toml"), shoot.folder.join("kit.toml")).unwrap();
     fs::write(shoot.dump().join("A003C001.mov"), movie(14, 36_000, 24 * 3600)).unwrap();
-    let mut notes = String::from("Roll,Clip,TC,Lens,Stop,Reducer,Focus\nA003,C001,,Sorrel 50,2.8,0.71,2 m\n");
+    let mut notes =
+        String::from("Roll,Clip,TC,Lens,Stop,Reducer,Focus\nA003,C001,,Sorrel 50,2.8,0.71,2 m\n");
     for change in 1..15 {
         writeln!(notes, "A003,C001,01:00:00:{:02},,,,{}.5 m", change, change + 2).unwrap();
     }
