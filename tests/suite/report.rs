@@ -92,7 +92,13 @@ pub(crate) fn reported(folder: &Path, into: &Path, more: &[&str]) -> (i32, Strin
     reported_at(DATE, folder, into, more)
 }
 
-fn reported_at(date: &str, folder: &Path, into: &Path, more: &[&str]) -> (i32, String, String) {
+/// The same, on another date.
+pub(crate) fn reported_at(
+    date: &str,
+    folder: &Path,
+    into: &Path,
+    more: &[&str],
+) -> (i32, String, String) {
     let mut arguments = vec!["report", folder.to_str().unwrap(), "--into", into.to_str().unwrap()];
     arguments.extend(["--date", date]);
     arguments.extend(more);
