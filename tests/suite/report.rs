@@ -92,7 +92,13 @@ pub(crate) fn reported(folder: &Path, into: &Path, more: &[&str]) -> (i32, Strin
     reported_at(DATE, folder, into, more)
 }
 
-fn reported_at(date: &str, folder: &Path, into: &Path, more: &[&str]) -> (i32, String, String) {
+/// The same, on another date.
+pub(crate) fn reported_at(
+    date: &str,
+    folder: &Path,
+    into: &Path,
+    more: &[&str],
+) -> (i32, String, String) {
     let mut arguments = vec!["report", folder.to_str().unwrap(), "--into", into.to_str().unwrap()];
     arguments.extend(["--date", date]);
     arguments.extend(more);
@@ -256,6 +262,9 @@ fn days_and_rolls_have_sections_and_totals_of_their_own() {
     each.dedup();
     assert_eq!(each, [("14.11.2026", "A001"), ("14.11.2026", "A002"), ("15.11.2026", "A003")]);
     let page = fs::read_to_string(shoot.out.join("report.html")).unwrap();
+    // The kit counts the day of its date, and no other.
+    assert!(page.contains("<h2 id=\"day-1\">14.11.2026 \u{b7} Shooting day 3 of 12</h2>"));
+    assert!(page.contains("<h2 id=\"day-2\">15.11.2026</h2>"));
     let day = page.find("id=\"day-2\"").unwrap();
     assert!(page.find("A002C008").unwrap() < day && page.find("A003C001").unwrap() > day);
     // A shoot without any date has one section that says so.

@@ -9,7 +9,7 @@ use std::path::Path;
 use serde_json::Value as Json;
 use unicode_normalization::UnicodeNormalization as _;
 
-use crate::report::{days, reported, rows};
+use crate::report::{days, reported, reported_at, rows};
 use crate::shoot::Shoot;
 use crate::workshop::{sample, tree};
 
@@ -95,11 +95,7 @@ fn paper_says_what_the_table_says_row_for_row() {
     assert!(strings(&said[1]["structure"]["cells"]).contains(&"2, Circled".to_owned()));
 
     // The same input is the same bytes; another form is others.
-    reported(
-        &shoot.folder,
-        &into("again"),
-        &["--paper", "letter", "--date", "2031-01-02T03:04:05Z"],
-    );
+    reported_at("2031-01-02T03:04:05Z", &shoot.folder, &into("again"), &["--paper", "letter"]);
     reported(&shoot.folder, &into("other"), &["--paper", "a4"]);
     let bytes = |name: &str| tree(&into(name)).remove("report.pdf").unwrap();
     assert!(bytes("days") == bytes("again"));
