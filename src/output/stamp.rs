@@ -1,12 +1,15 @@
 //! An OpenEXR plate again with other attributes: the header is written anew, the table of offsets is moved by what the
 //! header has grown, and the chunks of pixels are copied as they are, never unpacked (OpenEXR, "File Layout").
 
+mod chunk;
+
 use std::io::{self, Write};
 use std::ops::Range;
 
 use crate::read_at::ReadAt;
 
 use super::lens_data::exr::Attribute;
+use chunk::Shape;
 
 /// Bytes that every OpenEXR file begins with.
 const MAGIC: [u8; 4] = [0x76, 0x2F, 0x31, 0x01];
@@ -51,10 +54,10 @@ pub fn plan(source: &dyn ReadAt, attributes: &[Attribute]) -> Result<Plan, Strin
     let version = if long { version | LONG_NAMES } else { version };
     out.extend(version.to_le_bytes());
     let mut replaced = Vec::new();
+    let mut shapes = Vec::new();
     loop {
-        if !part(&mut reader, attributes, &mut out, &mut replaced)? {
-            return Err("it has no header".to_owned());
-        }
+        let shape = part(&mut reader, attributes, &mut out, &mut replaced)?;
+        shapes.push(Shape::of(shape.ok_or("it has no header")?, version, several)?);
         if !several {
             break;
         }
@@ -66,20 +69,23 @@ pub fn plan(source: &dyn ReadAt, attributes: &[Attribute]) -> Result<Plan, Strin
         }
     }
     let first = u64::try_from(reader.at).map_err(|error| error.to_string())?;
-    let table = table(source, first, size)?;
+    let (table, last) = table(source, first, size)?;
+    chunk::whole(source, last, &shapes, several)?;
     let grown = i128::try_from(out.len()).unwrap_or(i128::MAX) - i128::from(first);
     Ok(Plan { head: out, table, size, shift: grown, replaced })
 }
 
-/// Copies one header, with ours in the places of those of the same name and the others at its end.
-fn part(
-    reader: &mut Reader<'_>,
+/// Copies one header, with ours in the places of those of the same name and the others at its end. Gives what the part
+/// holds, an empty text where the header does not say; `None` for an empty header.
+fn part<'a>(
+    reader: &mut Reader<'a>,
     attributes: &[Attribute],
     out: &mut Vec<u8>,
     replaced: &mut Vec<String>,
-) -> Result<bool, String> {
+) -> Result<Option<&'a [u8]>, String> {
     let mut placed = vec![false; attributes.len()];
     let mut any = false;
+    let mut holds: &[u8] = &[];
     loop {
         let start = reader.at;
         let name = reader.text()?;
@@ -90,12 +96,15 @@ fn part(
                 }
             }
             out.push(0);
-            return Ok(any);
+            return Ok(any.then_some(holds));
         }
         any = true;
         let kind = reader.text()?;
         let long = usize::try_from(reader.word()?).map_err(|error| error.to_string())?;
         let value = reader.take(long)?;
+        if name == b"type" {
+            holds = value;
+        }
         let ours = attributes.iter().position(|attribute| attribute.name.as_bytes() == name);
         match ours.and_then(|at| Some((attributes.get(at)?, placed.get_mut(at)?))) {
             Some((attribute, placed)) => {
@@ -127,8 +136,10 @@ fn write(attribute: &Attribute, out: &mut Vec<u8>) {
 
 /// Where the table of offsets stands: behind the headers, and up to the first chunk that it points to. Every offset
 /// must point behind it and into the file; a table with a gap in it is that of a file never finished.
-fn table(source: &dyn ReadAt, first: u64, size: u64) -> Result<Range<u64>, String> {
-    let (mut at, mut least) = (first, size);
+///
+/// Gives the farthest offset too: where the last chunk of the file begins.
+fn table(source: &dyn ReadAt, first: u64, size: u64) -> Result<(Range<u64>, u64), String> {
+    let (mut at, mut least, mut farthest) = (first, size, 0);
     while at < least {
         let room = least.saturating_sub(at) / 8 * 8;
         let pieces = u64::try_from(PIECE).unwrap_or(u64::MAX);
@@ -148,12 +159,13 @@ fn table(source: &dyn ReadAt, first: u64, size: u64) -> Result<Range<u64>, Strin
                 );
             }
             least = least.min(offset);
+            farthest = farthest.max(offset);
         }
     }
     if at != least || at == first {
         return Err("its table of offsets does not end where its pixels begin".to_owned());
     }
-    Ok(first..at)
+    Ok((first..at, farthest))
 }
 
 /// Writes the copy, a bounded piece at a time.

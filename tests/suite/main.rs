@@ -17,6 +17,7 @@ mod fit;
 mod fixtures;
 mod fragments;
 mod frames;
+mod handed;
 mod hash_lists;
 mod headers;
 mod hostile_headers;
