@@ -1,7 +1,4 @@
 //! Stamped plates, read by the OpenEXR library: every attribute with its type, every pixel as it was.
-#![allow(clippy::disallowed_methods, reason = "tests write plates of their own")]
-
-use std::fs;
 
 use lensmend::output::lens_data::exr::{Attribute, Value};
 use lensmend::output::stamp::{copy, plan};
