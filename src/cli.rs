@@ -5,6 +5,7 @@ mod kit;
 mod measure;
 mod optics;
 mod reading;
+mod report;
 mod sheet;
 mod stamp;
 mod turnover;
@@ -16,6 +17,7 @@ pub use kit::KitCheck;
 pub use measure::Measure;
 pub use optics::Optics;
 pub use reading::{Reading, Telling};
+pub use report::{DateForm, Decimal, Form, Paper, Report};
 pub use sheet::{FocusUnit, Sheet};
 pub use stamp::Stamp;
 pub use turnover::Turnover;
@@ -68,13 +70,25 @@ pub enum Command {
         long_about = "Work out what every clip was really shot with, and write it down.\n\n\
         In FOLDER it looks for kit.toml, for lens notes (every CSV, .xlsx and .ods whose headings name clips and lenses), and for \
         the dump (the folder `dump`, else FOLDER itself). It says what it used.\n\n\
-        Sidecars go into OUT/sidecars, a tree that mirrors the dump. OUT/lens-table.csv has one row a clip or piece. \
-        OUT/run.json records the run. A second run with nothing new writes nothing.",
+        Sidecars go into OUT/sidecars, a tree that mirrors the dump. OUT/lens-table.csv has one row a clip or piece, \
+        OUT/report.html and report.csv are the camera report. OUT/run.json records the run. A second run with nothing new writes nothing.",
         after_help = "Example: lensmend annotate day-03\n\
         Example: lensmend annotate day-03 --dry-run\n\
         Example: lensmend annotate day-03 --columns \"file=File Name,focal-length=Focal\""
     )]
     Annotate(Annotate),
+    /// The camera report at wrap: every clip by day and roll, to read, to print and to sign
+    #[command(
+        long_about = "The camera report at wrap: every clip by day and roll with slate, take, timecode, lens, stop, attachment, \
+        focus, filter and remarks, with totals, the lenses used, and what needs a person.\n\n\
+        FOLDER is that of `annotate`, which writes the same report into its own output folder. OUT gets report.html (a page to \
+        read, sort and print), report.csv, and the record report.json. A second run with nothing new writes nothing.",
+        after_help = "Example: lensmend report day-03 --into reports/day-03\n\
+        Example: lensmend report day-03 --into reports/day-03 --paper letter --date-form month-first\n\
+        Example: lensmend report --headings-template > headings.toml\n\
+        Exit code: 0 all clear; 1 done, but something needs a person; 2 nothing was written."
+    )]
+    Report(Box<Report>),
     /// Check that sidecars, table and lens data still agree with media, notes and kit
     #[command(
         long_about = "Check that what `annotate` wrote still agrees with media, notes and kit. Writes nothing.\n\n\
@@ -227,6 +241,9 @@ pub struct Annotate {
     /// Columns of the lens table: ids parted by commas, each with an optional =Heading (docs/fields.md)
     #[arg(long, value_name = "LIST")]
     pub columns: Option<String>,
+    /// How the camera report is written
+    #[command(flatten)]
+    pub form: Form,
     /// Date to write into the outputs.
     #[arg(
         long,

@@ -33,6 +33,16 @@ pub const STAMPED: &str = "stamp.json";
 pub const STAMPED_JOURNAL: &str = "unfinished-stamp.json";
 /// Name of the table of a turnover.
 pub const TURNOVER_TABLE: &str = "turnover.csv";
+/// Name of the page of a camera report.
+pub const REPORT_PAGE: &str = "report.html";
+/// Name of the camera report as it is printed.
+pub const REPORT_PRINT: &str = "report.pdf";
+/// Name of the table of a camera report.
+pub const REPORT_TABLE: &str = "report.csv";
+/// Name of the record of a camera report that has a folder of its own.
+pub const REPORT: &str = "report.json";
+/// Name of its journal.
+pub const REPORT_JOURNAL: &str = "unfinished-report.json";
 /// Name of the output folder, if none is given.
 pub const OUT: &str = "lensmend";
 
@@ -68,7 +78,8 @@ fn foreign_in_dump(into: &Path, dump: &Path) -> bool {
     // What a killed first run leaves is ours too.
     let own = |path: &Path| {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
-        [RECORD, JOURNAL, TURNOVER, TURNOVER_JOURNAL].contains(&name.as_ref())
+        [RECORD, JOURNAL, TURNOVER, TURNOVER_JOURNAL, REPORT, REPORT_JOURNAL]
+            .contains(&name.as_ref())
             || name.ends_with(UNFINISHED)
     };
     let entries = list(into).unwrap_or_default();
@@ -157,9 +168,14 @@ pub fn find(folder: &Path, given: &Given) -> Result<Sources> {
     if look_for_notes || look_for_lists {
         // The table that a run writes has the headings of notes, and may lie here from a run into this folder.
         // What a spreadsheet program keeps beside an open document is no document.
+        // Notes may well be called like the table of a report; only beside its record it is one.
+        let has =
+            |name| entries.iter().any(|(path, _)| path.file_name().is_some_and(|it| it == name));
+        let reported = has(RECORD) || has(REPORT);
         let own = |path: &Path| {
             let name = path.file_name().unwrap_or_default().to_string_lossy();
             [TABLE, TURNOVER_TABLE].contains(&name.as_ref())
+                || reported && name == REPORT_TABLE
                 || name.starts_with("~$")
                 || name.starts_with(".~")
         };

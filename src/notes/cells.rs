@@ -16,8 +16,8 @@ use super::length::NO_UNIT;
 use super::memory::Above;
 use super::table::{LONE_QUOTE, Record};
 
-/// The longest cell that is read, in bytes: a remark of two pages.
-pub(super) const MAX_CELL: usize = 4000;
+/// The longest cell that is read, in bytes: a remark of some pages.
+pub(super) const MAX_CELL: usize = 16_384;
 /// Bytes that ditto marks may repeat in one file; a mark is small and what it repeats may not be.
 const MAX_REPEATED: usize = 8 << 20;
 

@@ -12,9 +12,9 @@ use super::wrap::wrapped;
 
 /// The same trouble of one clip or of many, said once.
 pub struct Said<'a> {
-    finding: &'a Finding,
+    pub(super) finding: &'a Finding,
     /// Clips concerned, in the order they were met.
-    clips: Vec<&'a str>,
+    pub(super) clips: Vec<&'a str>,
 }
 
 /// Findings that differ only in the clip and its file, put together.

@@ -58,7 +58,7 @@ pub(super) fn brief(text: &str) -> String {
 }
 
 /// About how wide a text is, in the unit of `size`.
-fn wide(text: &str, size: f64) -> f64 {
+pub(super) fn wide(text: &str, size: f64) -> f64 {
     text.chars().map(|letter| letter_wide(letter, size)).sum()
 }
 

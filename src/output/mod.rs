@@ -5,6 +5,7 @@
 pub mod before;
 pub mod calm;
 pub mod check;
+mod drawing;
 pub mod findings;
 pub mod generation;
 mod json;
@@ -18,8 +19,12 @@ pub mod measure_json;
 pub mod measure_kit;
 pub mod optics;
 pub mod optics_json;
+pub mod paper;
+mod pdf;
 pub mod picture;
+pub mod pictures;
 pub mod record;
+pub mod report;
 pub mod residuals;
 pub mod rows;
 pub mod scenes;
@@ -35,7 +40,8 @@ pub mod values;
 mod wrap;
 pub mod xmp;
 
-pub use svg::is_drawing;
+pub use drawing::Drawing;
+pub use svg::{STYLE, is_drawing};
 
 /// Date and version, made once at the start of a run and handed down.
 #[derive(Clone, Debug, PartialEq)]

@@ -3,11 +3,11 @@
 use crate::number::short;
 use crate::units::{Millimeters, Offset};
 
-use super::lettering::{brief, rows};
-use super::svg::{
-    AREA, ASIDE, BOLD_LINE, CIRCLE, FRAME, HATCHED, HEADING, Held, LIT, Look, PLATE, Svg, THIN,
+use super::drawing::{
+    AREA, ASIDE, BOLD_LINE, CIRCLE, Drawing, FRAME, HATCHED, HEADING, Held, LIT, Look, PLATE, THIN,
     TITLE, WORDS, steps,
 };
+use super::lettering::{brief, rows};
 
 /// What is drawn: one set-up, seen bare and behind its attachment, say.
 #[derive(Clone, Debug, PartialEq)]
@@ -85,7 +85,7 @@ const ROW: f64 = 19.0;
 /// Width of the line that explains a word.
 const SAMPLE: f64 = 34.0;
 /// Drawings side by side before a new row begins.
-const ACROSS: usize = 3;
+pub(super) const ACROSS: usize = 3;
 /// Pixels a millimetre at most, so that ten millimetres stay narrower than a drawing.
 const LARGEST_SCALE: f64 = 30.0;
 /// A circle larger than this many diagonals is told and not drawn: it would make a dot of the area.
@@ -93,7 +93,11 @@ const LARGEST_CIRCLE: f64 = 2.2;
 
 /// The picture as an SVG document: same picture, same bytes.
 pub fn picture(picture: &Picture) -> String {
-    let scale = Scale::of(&picture.scenes);
+    drawing(picture, Scale::of(&picture.scenes)).svg()
+}
+
+/// The picture at a scale that it may share with others.
+pub(super) fn drawing(picture: &Picture, scale: Scale) -> Drawing {
     let across = picture.scenes.len().clamp(1, ACROSS);
     let columns: Vec<f64> = steps(MARGIN, PANEL + GAP).take(across).collect();
     let width = columns.last().map_or(0.0, |left| left + PANEL + MARGIN);
@@ -114,30 +118,31 @@ pub fn picture(picture: &Picture) -> String {
     }
     let height = top + MARGIN + 14.0;
 
-    let mut svg = Svg::new(width, height, &brief(&picture.title), &description(picture));
+    let mut drawing =
+        Drawing::new(width, height, &brief(&picture.title), &description(picture, scale));
     for (row, y) in titles.iter().zip(steps(MARGIN + 14.0, 24.0)) {
-        svg.words(TITLE, (MARGIN, y), Held::Start, row);
+        drawing.words(TITLE, (MARGIN, y), Held::Start, row);
     }
     for (scenes, labels, frame, first) in &bands {
         for (scene, left) in scenes.iter().zip(&columns) {
             // Labels of different lengths end on the same row, right above the frames.
             let lead = steps(0.0, ROW).nth(scene.labels.len()).unwrap_or(0.0);
             for (label, y) in scene.labels.iter().zip(steps(frame - lead + 8.0, ROW)) {
-                svg.words(HEADING, (*left, y.max(*labels)), Held::Start, label);
+                drawing.words(HEADING, (*left, y.max(*labels)), Held::Start, label);
             }
-            scene.draw(&mut svg, scale, (*left, *frame));
+            scene.draw(&mut drawing, scale, (*left, *frame));
             for (note, y) in scene.notes.iter().zip(steps(*first, ROW)) {
-                note.draw(&mut svg, (*left, y));
+                note.draw(&mut drawing, (*left, y));
             }
         }
     }
-    bar(&mut svg, scale, (MARGIN, top + 4.0));
-    svg.finish()
+    bar(&mut drawing, scale, (MARGIN, top + 4.0));
+    drawing
 }
 
 /// What all drawings of a picture share.
 #[derive(Clone, Copy)]
-struct Scale {
+pub(super) struct Scale {
     /// Pixels a millimetre.
     pixels: f64,
     /// Height of every drawing.
@@ -146,7 +151,7 @@ struct Scale {
 
 impl Scale {
     /// The largest scale at which the largest area, and its circle if it is drawn, fit.
-    fn of(scenes: &[View]) -> Self {
+    pub(super) fn of(scenes: &[View]) -> Self {
         let (mut width, mut height) = (0.0_f64, 0.0_f64);
         for view in scenes {
             let circle = drawable(view).unwrap_or(0.0);
@@ -221,50 +226,50 @@ impl<'a> Scene<'a> {
         Self { view, labels: rows(&view.label, 15.0, PANEL, 2), notes }
     }
 
-    fn draw(&self, svg: &mut Svg, scale: Scale, corner: (f64, f64)) {
+    fn draw(&self, drawing: &mut Drawing, scale: Scale, corner: (f64, f64)) {
         let view = self.view;
         let (w, h) = (view.width.get() * scale.pixels, view.height.get() * scale.pixels);
         let radius = view.circle.map(|circle| circle.diameter.get() / 2.0 * scale.pixels);
-        svg.open(corner, (PANEL, scale.height));
+        drawing.open(corner, (PANEL, scale.height));
         let seen = radius.filter(|_| is_seen(view, scale));
         if let Some(radius) = seen {
-            svg.circle(LIT, (0.0, 0.0), radius);
+            drawing.circle(LIT, (0.0, 0.0), radius);
         } else if radius.is_some() {
             // All that is drawn lies within the circle.
-            svg.rect(LIT, (-PANEL / 2.0, -scale.height / 2.0), (PANEL, scale.height));
+            drawing.rect(LIT, (-PANEL / 2.0, -scale.height / 2.0), (PANEL, scale.height));
         }
         if let Some(radius) = radius.filter(|_| has_dark_corners(view)) {
-            svg.open((-w / 2.0, -h / 2.0), (w, h));
-            svg.around_circle(HATCHED, (w, h), radius);
-            svg.close();
+            drawing.open((-w / 2.0, -h / 2.0), (w, h));
+            drawing.around_circle(HATCHED, (w, h), radius);
+            drawing.close();
         }
         if let Some(radius) = seen {
-            svg.circle(CIRCLE, (0.0, 0.0), radius);
+            drawing.circle(CIRCLE, (0.0, 0.0), radius);
         }
-        svg.line(THIN, (-w / 2.0, -h / 2.0), (w / 2.0, h / 2.0));
-        svg.line(THIN, (-w / 2.0, h / 2.0), (w / 2.0, -h / 2.0));
+        drawing.line(THIN, (-w / 2.0, -h / 2.0), (w / 2.0, h / 2.0));
+        drawing.line(THIN, (-w / 2.0, h / 2.0), (w / 2.0, -h / 2.0));
         let mark = (w.min(h) / 8.0).clamp(2.0, 8.0);
-        svg.line(BOLD_LINE, (-mark, 0.0), (mark, 0.0));
-        svg.line(BOLD_LINE, (0.0, -mark), (0.0, mark));
+        drawing.line(BOLD_LINE, (-mark, 0.0), (mark, 0.0));
+        drawing.line(BOLD_LINE, (0.0, -mark), (0.0, mark));
         if let Some(plate) = view.plate {
             let (pw, ph) = (plate.width.get() * scale.pixels, plate.height.get() * scale.pixels);
             let (x, y) = (plate.right.get() * scale.pixels, plate.down.get() * scale.pixels);
-            svg.rect(PLATE, (x - pw / 2.0, y - ph / 2.0), (pw, ph));
+            drawing.rect(PLATE, (x - pw / 2.0, y - ph / 2.0), (pw, ph));
         }
-        svg.rect(AREA, (-w / 2.0, -h / 2.0), (w, h));
-        svg.close();
-        svg.rect(FRAME, corner, (PANEL, scale.height));
+        drawing.rect(AREA, (-w / 2.0, -h / 2.0), (w, h));
+        drawing.close();
+        drawing.rect(FRAME, corner, (PANEL, scale.height));
     }
 }
 
 impl Note {
-    fn draw(&self, svg: &mut Svg, (left, y): (f64, f64)) {
+    fn draw(&self, drawing: &mut Drawing, (left, y): (f64, f64)) {
         match self.sample {
             Some(Sample::Line(look)) => {
-                svg.line(look, (left, y - 4.5), (left + SAMPLE - 2.0, y - 4.5));
+                drawing.line(look, (left, y - 4.5), (left + SAMPLE - 2.0, y - 4.5));
             }
             Some(Sample::Hatched) => {
-                svg.rect(HATCHED, (left, y - 11.0), (SAMPLE - 2.0, 13.0));
+                drawing.rect(HATCHED, (left, y - 11.0), (SAMPLE - 2.0, 13.0));
             }
             Some(Sample::Blank) | None => {}
         }
@@ -272,7 +277,7 @@ impl Note {
             return;
         }
         let left = if self.sample.is_some() { left + SAMPLE + 8.0 } else { left };
-        svg.words(WORDS, (left, y), Held::Start, &self.words);
+        drawing.words(WORDS, (left, y), Held::Start, &self.words);
     }
 }
 
@@ -289,16 +294,16 @@ fn has_dark_corners(view: &View) -> bool {
 }
 
 /// The bar against which everything is measured: ten millimetres, or more where that would be a dot.
-fn bar(svg: &mut Svg, scale: Scale, (left, y): (f64, f64)) {
+fn bar(drawing: &mut Drawing, scale: Scale, (left, y): (f64, f64)) {
     let lengths = [10.0, 100.0, 1000.0, 10_000.0];
     let Some(length) = lengths.into_iter().find(|length| length * scale.pixels >= 12.0) else {
         return;
     };
     let right = left + length * scale.pixels;
-    svg.line(BOLD_LINE, (left, y), (right, y));
-    svg.line(BOLD_LINE, (left, y - 5.0), (left, y + 5.0));
-    svg.line(BOLD_LINE, (right, y - 5.0), (right, y + 5.0));
-    svg.words(
+    drawing.line(BOLD_LINE, (left, y), (right, y));
+    drawing.line(BOLD_LINE, (left, y - 5.0), (left, y + 5.0));
+    drawing.line(BOLD_LINE, (right, y - 5.0), (right, y + 5.0));
+    drawing.words(
         ASIDE,
         (left, y + 20.0),
         Held::Start,
@@ -357,9 +362,8 @@ fn mm(length: f64) -> String {
 }
 
 /// The picture in words, for those who cannot see it.
-fn description(picture: &Picture) -> String {
+fn description(picture: &Picture, scale: Scale) -> String {
     let mut words = "Recorded areas in their image circles, all at one scale.".to_owned();
-    let scale = Scale::of(&picture.scenes);
     for view in &picture.scenes {
         let mut said = vec![area_words(view), circle_words(view, is_seen(view, scale))];
         said.extend(dark_words(view));

@@ -32,7 +32,7 @@ pub const JOURNAL_FORMAT: &str = "lensmend unfinished run";
 /// A file that the run wrote, would write, or found as it should be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct OutputFile {
-    /// `sidecar`, `table`, `lens data`, or `orphan` for one that an earlier run wrote and this one has no clip for.
+    /// `sidecar`, `table`, `report`, `lens data`, or `orphan` for one that an earlier run wrote and this one has no clip for.
     pub role: &'static str,
     /// Path inside the output folder, or inside the dump for sidecars beside clips.
     pub file: String,

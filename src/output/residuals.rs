@@ -3,8 +3,8 @@
 use crate::number::fixed;
 use crate::units::Meters;
 
+use super::drawing::{ASIDE, BOLD_LINE, Drawing, FRAME, HEADING, Held, POINT, THIN, TITLE, steps};
 use super::lettering::{brief, rows};
-use super::svg::{ASIDE, BOLD_LINE, FRAME, HEADING, Held, POINT, Svg, THIN, TITLE, steps};
 
 /// Chart shots that were fitted together.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,38 +59,38 @@ pub fn plot(series: &[Series]) -> String {
     let foot = top + 14.0;
     let height = foot + if left_out > 0 { 40.0 } else { 20.0 };
 
-    let mut svg = Svg::new(WIDTH, height, TITLE_WORDS, &description(series));
+    let mut drawing = Drawing::new(WIDTH, height, TITLE_WORDS, &description(series));
     for row in &titles {
-        svg.words(TITLE, (MARGIN, MARGIN + 14.0), Held::Start, row);
+        drawing.words(TITLE, (MARGIN, MARGIN + 14.0), Held::Start, row);
     }
-    svg.words(ASIDE, (MARGIN, MARGIN + 34.0), Held::Start, SUBTITLE);
+    drawing.words(ASIDE, (MARGIN, MARGIN + 34.0), Held::Start, SUBTITLE);
     for (at, (series, labels, notes, first, frame)) in panels.iter().enumerate() {
         let mark = Mark::of(at);
         let mut y = *first;
         if !labels.is_empty() {
-            mark.draw(&mut svg, (MARGIN + 6.0, y - 5.0));
+            mark.draw(&mut drawing, (MARGIN + 6.0, y - 5.0));
         }
         for label in labels {
-            svg.words(HEADING, (MARGIN + 20.0, y), Held::Start, label);
+            drawing.words(HEADING, (MARGIN + 20.0, y), Held::Start, label);
             y += 19.0;
         }
         for note in notes {
-            svg.words(ASIDE, (MARGIN + 20.0, y), Held::Start, note);
+            drawing.words(ASIDE, (MARGIN + 20.0, y), Held::Start, note);
             y += 17.0;
         }
-        axes.draw(&mut svg, *frame - 6.0);
+        axes.draw(&mut drawing, *frame - 6.0);
         for point in series.points.iter().filter(|point| drawn(point)) {
-            axes.point(&mut svg, *frame - 6.0, mark, point);
+            axes.point(&mut drawing, *frame - 6.0, mark, point);
         }
     }
     if let Some(x) = (!panels.is_empty()).then_some(f64::midpoint(LEFT, RIGHT)) {
-        svg.words(ASIDE, (x, foot), Held::Middle, "tape distance, m");
+        drawing.words(ASIDE, (x, foot), Held::Middle, "tape distance, m");
     }
     if left_out > 0 {
         let words = format!("left out as far beyond any residual: {left_out} of the points");
-        svg.words(ASIDE, (MARGIN, foot + 20.0), Held::Start, &words);
+        drawing.words(ASIDE, (MARGIN, foot + 20.0), Held::Start, &words);
     }
-    svg.finish()
+    drawing.svg()
 }
 
 const TITLE_WORDS: &str = "Chart shots: what the fit leaves over";
@@ -142,36 +142,36 @@ impl Axes {
         top + PANEL * (1.0 - self.up.part(residual))
     }
 
-    fn draw(&self, svg: &mut Svg, top: f64) {
+    fn draw(&self, drawing: &mut Drawing, top: f64) {
         let bottom = top + PANEL;
-        svg.rect(FRAME, (LEFT, top), (RIGHT - LEFT, PANEL));
+        drawing.rect(FRAME, (LEFT, top), (RIGHT - LEFT, PANEL));
         for tick in &self.up.ticks {
             let y = self.y(top, *tick);
-            svg.line(FRAME, (LEFT, y), (RIGHT, y));
-            svg.line(THIN, (LEFT - 5.0, y), (LEFT, y));
+            drawing.line(FRAME, (LEFT, y), (RIGHT, y));
+            drawing.line(THIN, (LEFT - 5.0, y), (LEFT, y));
             let words = self.up.words(*tick);
-            svg.words(ASIDE, (LEFT - 9.0, y + 4.0), Held::End, &words);
+            drawing.words(ASIDE, (LEFT - 9.0, y + 4.0), Held::End, &words);
         }
         for tick in &self.across.ticks {
             let x = self.x(*tick);
-            svg.line(THIN, (x, bottom), (x, bottom + 5.0));
-            svg.words(ASIDE, (x, bottom + 19.0), Held::Middle, &self.across.words(*tick));
+            drawing.line(THIN, (x, bottom), (x, bottom + 5.0));
+            drawing.words(ASIDE, (x, bottom + 19.0), Held::Middle, &self.across.words(*tick));
         }
         let zero = self.y(top, 0.0);
-        svg.line(BOLD_LINE, (LEFT, zero), (RIGHT, zero));
-        svg.words(ASIDE, (MARGIN, top + PANEL / 2.0 + 4.0), Held::Start, "px");
+        drawing.line(BOLD_LINE, (LEFT, zero), (RIGHT, zero));
+        drawing.words(ASIDE, (MARGIN, top + PANEL / 2.0 + 4.0), Held::Start, "px");
     }
 
-    fn point(&self, svg: &mut Svg, top: f64, mark: Mark, point: &Point) {
+    fn point(&self, drawing: &mut Drawing, top: f64, mark: Mark, point: &Point) {
         let (x, y) = (self.x(point.distance.get()), self.y(top, point.residual));
         if let Some(error) = point.error.map(f64::abs) {
             let (above, below) =
                 (self.y(top, point.residual + error), self.y(top, point.residual - error));
-            svg.line(BOLD_LINE, (x, above), (x, below));
-            svg.line(BOLD_LINE, (x - 4.0, above), (x + 4.0, above));
-            svg.line(BOLD_LINE, (x - 4.0, below), (x + 4.0, below));
+            drawing.line(BOLD_LINE, (x, above), (x, below));
+            drawing.line(BOLD_LINE, (x - 4.0, above), (x + 4.0, above));
+            drawing.line(BOLD_LINE, (x - 4.0, below), (x + 4.0, below));
         }
-        mark.draw(svg, (x, y));
+        mark.draw(drawing, (x, y));
     }
 }
 
@@ -227,15 +227,15 @@ impl Mark {
         }
     }
 
-    fn draw(self, svg: &mut Svg, (x, y): (f64, f64)) {
+    fn draw(self, drawing: &mut Drawing, (x, y): (f64, f64)) {
         match self {
-            Self::Round => svg.circle(POINT, (x, y), 4.5),
-            Self::Square => svg.rect(POINT, (x - 4.0, y - 4.0), (8.0, 8.0)),
+            Self::Round => drawing.circle(POINT, (x, y), 4.5),
+            Self::Square => drawing.rect(POINT, (x - 4.0, y - 4.0), (8.0, 8.0)),
             Self::Diamond => {
-                svg.outline(POINT, &[(x, y - 5.5), (x + 5.5, y), (x, y + 5.5), (x - 5.5, y)]);
+                drawing.outline(POINT, &[(x, y - 5.5), (x + 5.5, y), (x, y + 5.5), (x - 5.5, y)]);
             }
             Self::Triangle => {
-                svg.outline(POINT, &[(x, y - 5.0), (x + 5.0, y + 4.0), (x - 5.0, y + 4.0)]);
+                drawing.outline(POINT, &[(x, y - 5.0), (x + 5.0, y + 4.0), (x - 5.0, y + 4.0)]);
             }
         }
     }

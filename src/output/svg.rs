@@ -1,62 +1,17 @@
-//! The smallest helper that writes SVG 1.1 safely: text is escaped, numbers are rounded once, nothing points outside.
+//! The smallest writer of SVG 1.1 that is safe: text is escaped, numbers are rounded once, nothing points outside.
 //!
-//! Every line and letter has a look twice: as plain attributes, for renderers that know no style sheets, and
-//! as a class, whose colours follow the light, dark or printed page. What lines mean is told by their dashes
-//! and hatching, never by colour alone.
+//! Every line and letter has its look twice: as plain attributes, for renderers that know no style sheets, and
+//! as a class, whose colours follow the light, dark or printed page.
 
 use crate::number::short;
 
 use super::calm::calm;
-
-/// How a line, area or letter is drawn: its class, and the attributes where no style sheet is understood.
-#[derive(Clone, Copy)]
-pub(super) struct Look {
-    class: &'static str,
-    plain: &'static str,
-}
-
-impl Look {
-    const fn new(class: &'static str, plain: &'static str) -> Self {
-        Self { class, plain }
-    }
-}
-
-pub(super) const PAPER: Look = Look::new("paper", r##"fill="#ffffff""##);
-pub(super) const FRAME: Look =
-    Look::new("faint", r##"fill="none" stroke="#c3c7cd" stroke-width="1""##);
-pub(super) const AREA: Look =
-    Look::new("ink", r##"fill="none" stroke="#1b1d21" stroke-width="2""##);
-pub(super) const THIN: Look =
-    Look::new("soft", r##"fill="none" stroke="#565a61" stroke-width="0.6""##);
-pub(super) const LIT: Look = Look::new("lit", r##"fill="#eef4fb""##);
-pub(super) const CIRCLE: Look = Look::new(
-    "circle",
-    r##"fill="none" stroke="#0b5394" stroke-width="1.6" stroke-dasharray="9 4""##,
-);
-pub(super) const PLATE: Look = Look::new(
-    "plate",
-    r##"fill="none" stroke="#6a2f8f" stroke-width="1.6" stroke-dasharray="8 3 2 3""##,
-);
-pub(super) const HATCHED: Look =
-    Look::new("", r#"fill="url(#lensmend-hatch)" fill-rule="evenodd""#);
-/// The ground between the hatches: without it a corner narrower than the hatching would look lit.
-const SHADE: Look = Look::new("shade", r##"fill="#f6ddd0""##);
-const HATCH: Look = Look::new("dark", r##"fill="none" stroke="#9a3412" stroke-width="1.4""##);
-pub(super) const BOLD_LINE: Look =
-    Look::new("ink", r##"fill="none" stroke="#1b1d21" stroke-width="1.6""##);
-pub(super) const POINT: Look =
-    Look::new("point", r##"fill="#0b5394" stroke="#1b1d21" stroke-width="1""##);
-
-pub(super) const TITLE: Look =
-    Look::new("words", r##"fill="#1b1d21" font-size="18" font-weight="bold""##);
-pub(super) const HEADING: Look =
-    Look::new("words", r##"fill="#1b1d21" font-size="15" font-weight="bold""##);
-pub(super) const WORDS: Look = Look::new("words", r##"fill="#1b1d21" font-size="13""##);
-pub(super) const ASIDE: Look = Look::new("aside", r##"fill="#565a61" font-size="12""##);
+use super::drawing::{Colour, Drawing, Fill, HATCH, Held, Look, Mark, PAPER, Pair, SHADE};
 
 /// Colours of the page: light where nothing is said, dark where it is asked for, black on white in print.
+/// A page that holds drawings inline needs it once.
 /// Every colour of a line or letter stands at 4.5:1 or more on its paper (WCAG 2.2, 1.4.3), the frame aside.
-const STYLE: &str = "\
+pub const STYLE: &str = "\
 .lensmend{color-scheme:light dark;--paper:#ffffff;--ink:#1b1d21;--soft:#565a61;--faint:#c3c7cd;--lit:#eef4fb;--circle:#0b5394;--plate:#6a2f8f;--dark:#9a3412;--shade:#f6ddd0}
 @media (prefers-color-scheme:dark){.lensmend{--paper:#15171b;--ink:#eceae5;--soft:#abb0b8;--faint:#474c54;--lit:#1c2733;--circle:#86bdf5;--plate:#d3adf0;--dark:#ffb27d;--shade:#4a2c1c}}
 @media print{.lensmend{--paper:#ffffff;--ink:#000000;--soft:#000000;--faint:#999999;--lit:#ffffff;--circle:#000000;--plate:#000000;--dark:#000000;--shade:#ffffff}}
@@ -70,6 +25,8 @@ const STYLE: &str = "\
 .lensmend .dark{stroke:var(--dark)}
 .lensmend .shade{fill:var(--shade)}
 .lensmend .point{stroke:var(--ink);fill:var(--circle)}
+.lensmend .hollow{stroke:var(--ink);fill:var(--paper)}
+.lensmend .bar{stroke:var(--ink);fill:var(--lit)}
 .lensmend .words{fill:var(--ink)}
 .lensmend .aside{fill:var(--soft)}
 ";
@@ -82,93 +39,101 @@ pub fn is_drawing(bytes: &[u8]) -> bool {
     bytes.starts_with(BEGINNING.as_bytes())
 }
 
-/// Where a text is held.
-#[derive(Clone, Copy, PartialEq)]
-pub(super) enum Held {
-    Start,
-    Middle,
-    End,
-}
-
-/// A drawing under way. Lengths are CSS pixels, y grows downward.
-pub(super) struct Svg {
-    text: String,
-}
-
-impl Svg {
-    /// A drawing of a size, with the words that stand for it where it cannot be seen.
-    pub(super) fn new(width: f64, height: f64, title: &str, description: &str) -> Self {
-        let mut svg = Self { text: String::new() };
-        svg.text.push_str(BEGINNING);
-        svg.numbers(&[("width", width), ("height", height)]);
-        let corner = [short(width, 3), short(height, 3)].join(" ");
-        svg.attribute("viewBox", &format!("0 0 {corner}"));
+impl Drawing {
+    /// The drawing as a document of its own: same drawing, same bytes.
+    pub fn svg(&self) -> String {
+        let mut svg = Svg { text: String::new(), hatch: "lensmend-hatch".to_owned() };
+        svg.begin(self);
         svg.text.push_str(" font-family=\"sans-serif\" style=\"max-width:100%;height:auto\">\n");
-        svg.element("title", title);
-        svg.element("desc", description);
+        svg.words_for_it(self);
         svg.text.push_str("<style>\n");
         svg.text.push_str(STYLE);
         svg.text.push_str("</style>\n");
-        // The same in every drawing, so that several may stand in one page.
-        svg.text.push_str(
-            "<defs><pattern id=\"lensmend-hatch\" width=\"6\" height=\"6\" \
-             patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">",
-        );
-        svg.rect(SHADE, (0.0, 0.0), (6.0, 6.0));
-        svg.line(HATCH, (3.0, 0.0), (3.0, 6.0));
-        svg.text.push_str("</pattern></defs>\n");
-        svg.rect(PAPER, (0.0, 0.0), (width, height));
-        svg
+        svg.drawn(self)
     }
 
-    /// The finished document.
-    pub(super) fn finish(mut self) -> String {
+    /// The drawing as an element of an HTML page whose style sheet has [`STYLE`] in it; it needs no style of its own,
+    /// which a strict content security policy refuses. `number` tells the drawings of one page apart.
+    pub fn inline(&self, number: usize) -> String {
+        let mut svg = Svg { text: String::new(), hatch: format!("lensmend-hatch-{number}") };
+        svg.begin(self);
+        svg.text.push_str(" font-family=\"sans-serif\">\n");
+        svg.words_for_it(self);
+        svg.drawn(self)
+    }
+}
+
+/// A document under way.
+struct Svg {
+    text: String,
+    /// Name of the hatching in the page.
+    hatch: String,
+}
+
+impl Svg {
+    fn begin(&mut self, drawing: &Drawing) {
+        let (width, height) = (drawing.width, drawing.height);
+        self.text.push_str(BEGINNING);
+        self.numbers(&[("width", width), ("height", height)]);
+        let corner = [short(width, 3), short(height, 3)].join(" ");
+        self.attribute("viewBox", &format!("0 0 {corner}"));
+    }
+
+    fn words_for_it(&mut self, drawing: &Drawing) {
+        self.element("title", &drawing.title);
+        self.element("desc", &drawing.description);
+    }
+
+    /// Hatching, paper and marks: the finished document.
+    fn drawn(mut self, drawing: &Drawing) -> String {
+        self.text.extend(["<defs><pattern id=\"", &self.hatch.clone(), "\""]);
+        self.text.push_str(
+            " width=\"6\" height=\"6\" \
+             patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">",
+        );
+        self.mark(&Mark::Rect(SHADE, (0.0, 0.0), (6.0, 6.0)));
+        self.mark(&Mark::Line(HATCH, (3.0, 0.0), (3.0, 6.0)));
+        self.text.push_str("</pattern></defs>\n");
+        self.mark(&Mark::Rect(PAPER, (0.0, 0.0), (drawing.width, drawing.height)));
+        for mark in &drawing.marks {
+            self.mark(mark);
+        }
         self.text.push_str("</svg>\n");
         self.text
     }
 
-    /// Opens a window whose middle is the origin of what follows; what reaches out of it is cut off.
-    pub(super) fn open(&mut self, corner: (f64, f64), size: (f64, f64)) {
-        self.text.push_str("<svg");
-        self.numbers(&[("x", corner.0), ("y", corner.1), ("width", size.0), ("height", size.1)]);
-        let numbers = [-size.0 / 2.0, -size.1 / 2.0, size.0, size.1].map(number);
-        self.attribute("viewBox", &numbers.join(" "));
-        self.text.push_str(" overflow=\"hidden\">\n");
+    fn mark(&mut self, mark: &Mark) {
+        match mark {
+            Mark::Rect(look, corner, size) => self.shape("rect", *look, &place(*corner, *size)),
+            Mark::Circle(look, middle, radius) => {
+                self.shape("circle", *look, &[("cx", middle.0), ("cy", middle.1), ("r", *radius)]);
+            }
+            Mark::Line(look, from, to) => {
+                let ends = [("x1", from.0), ("y1", from.1), ("x2", to.0), ("y2", to.1)];
+                self.shape("line", *look, &ends);
+            }
+            Mark::Outline(look, points) => {
+                let points: Vec<String> =
+                    points.iter().map(|(x, y)| format!("{},{}", number(*x), number(*y))).collect();
+                self.text.push_str("<polygon");
+                self.attribute("points", &points.join(" "));
+                self.look(*look);
+                self.text.push_str("/>\n");
+            }
+            Mark::AroundCircle(look, size, radius) => self.around_circle(*look, *size, *radius),
+            Mark::Words(look, at, held, words) => self.words(*look, *at, *held, words),
+            Mark::Open(corner, size) => {
+                self.text.push_str("<svg");
+                self.numbers(&place(*corner, *size));
+                let numbers = [-size.0 / 2.0, -size.1 / 2.0, size.0, size.1].map(number);
+                self.attribute("viewBox", &numbers.join(" "));
+                self.text.push_str(" overflow=\"hidden\">\n");
+            }
+            Mark::Close => self.text.push_str("</svg>\n"),
+        }
     }
 
-    /// Closes the window.
-    pub(super) fn close(&mut self) {
-        self.text.push_str("</svg>\n");
-    }
-
-    pub(super) fn rect(&mut self, look: Look, corner: (f64, f64), size: (f64, f64)) {
-        self.shape(
-            "rect",
-            look,
-            &[("x", corner.0), ("y", corner.1), ("width", size.0), ("height", size.1)],
-        );
-    }
-
-    pub(super) fn circle(&mut self, look: Look, middle: (f64, f64), radius: f64) {
-        self.shape("circle", look, &[("cx", middle.0), ("cy", middle.1), ("r", radius)]);
-    }
-
-    pub(super) fn line(&mut self, look: Look, from: (f64, f64), to: (f64, f64)) {
-        self.shape("line", look, &[("x1", from.0), ("y1", from.1), ("x2", to.0), ("y2", to.1)]);
-    }
-
-    /// A closed outline through points.
-    pub(super) fn outline(&mut self, look: Look, points: &[(f64, f64)]) {
-        let points: Vec<String> =
-            points.iter().map(|(x, y)| format!("{},{}", number(*x), number(*y))).collect();
-        self.text.push_str("<polygon");
-        self.attribute("points", &points.join(" "));
-        self.look(look);
-        self.text.push_str("/>\n");
-    }
-
-    /// A rectangle around the origin without the circle around it; a window keeps it inside of the rectangle.
-    pub(super) fn around_circle(&mut self, look: Look, size: (f64, f64), radius: f64) {
+    fn around_circle(&mut self, look: Look, size: Pair, radius: f64) {
         let (w, h, r) = (number(size.0), number(size.1), number(radius));
         let (left, top) = (number(-size.0 / 2.0), number(-size.1 / 2.0));
         let twice = number(radius * 2.0);
@@ -183,8 +148,7 @@ impl Svg {
         self.text.push_str("/>\n");
     }
 
-    /// One row of text; `at` is the foot of its letters.
-    pub(super) fn words(&mut self, look: Look, at: (f64, f64), held: Held, words: &str) {
+    fn words(&mut self, look: Look, at: Pair, held: Held, words: &str) {
         self.text.push_str("<text");
         self.numbers(&[("x", at.0), ("y", at.1)]);
         match held {
@@ -215,7 +179,28 @@ impl Svg {
         if !look.class.is_empty() {
             self.attribute("class", look.class);
         }
-        self.text.extend([" ", look.plain]);
+        match look.fill {
+            Fill::Empty => self.attribute("fill", "none"),
+            Fill::Plain(colour) => self.attribute("fill", &hexadecimal(colour)),
+            Fill::Hatched => {
+                self.attribute("fill", &format!("url(#{})", self.hatch));
+                self.attribute("fill-rule", "evenodd");
+            }
+        }
+        if let Some(line) = look.line {
+            self.attribute("stroke", &hexadecimal(line.colour));
+            self.numbers(&[("stroke-width", line.width)]);
+            if !line.dashes.is_empty() {
+                let dashes: Vec<String> = line.dashes.iter().copied().map(number).collect();
+                self.attribute("stroke-dasharray", &dashes.join(" "));
+            }
+        }
+        if let Some(letters) = look.letters {
+            self.numbers(&[("font-size", letters.size)]);
+            if letters.bold {
+                self.attribute("font-weight", "bold");
+            }
+        }
     }
 
     fn numbers(&mut self, numbers: &[(&str, f64)]) {
@@ -247,9 +232,13 @@ impl Svg {
     }
 }
 
-/// Places that follow each other by a step.
-pub(super) fn steps(start: f64, step: f64) -> impl Iterator<Item = f64> {
-    std::iter::successors(Some(start), move |at| Some(at + step))
+fn place(corner: Pair, size: Pair) -> [(&'static str, f64); 4] {
+    [("x", corner.0), ("y", corner.1), ("width", size.0), ("height", size.1)]
+}
+
+/// A colour as `#rrggbb`.
+fn hexadecimal([red, green, blue]: Colour) -> String {
+    format!("#{red:02x}{green:02x}{blue:02x}")
 }
 
 /// A number of an attribute. What is no number is drawn at the origin, because a bad one would spoil the file.

@@ -9,6 +9,7 @@ mod known;
 mod lens_data;
 mod merging;
 pub mod package;
+pub mod report;
 mod sidecars;
 mod standing;
 mod unchanged;
@@ -30,6 +31,7 @@ use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::record::{self, OutputFile, Run};
+use crate::output::report::{Options, Report};
 use crate::output::table::Column;
 use crate::output::{Stamp, summary, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
@@ -68,6 +70,8 @@ pub struct Job<'a> {
     pub per_frame: bool,
     /// Plates of the kit.
     pub plates: &'a [Cut],
+    /// Form of the camera report.
+    pub form: &'a Options,
     /// Fingerprint of everything that the shoot was made from.
     pub made_from: &'a str,
     /// The run record is wanted as the result.
@@ -214,7 +218,7 @@ fn place_all(
     (sidecars, lens_data): (&[Sidecar], &[LensData]),
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
     // Made at most once, and not at all where it stands as it should.
-    let once = OnceLock::new();
+    let (once, of_report) = (OnceLock::new(), OnceLock::<Report>::new());
     let table = || {
         let made = once.get_or_init(|| table::write(shoot, job.columns).map_err(|e| e.to_string()));
         made.as_deref().map_err(|why| anyhow!(why.clone()))
@@ -224,6 +228,7 @@ fn place_all(
         make: Box::new(|_| table().map(Into::into).map_err(io::Error::other)),
         ..own(TABLE, &job.sources.into, &[])
     });
+    planned.extend(report::plan(shoot, job, &of_report));
     planned.extend(lens_data::plan(shoot, job, lens_data));
     let ours = |path: &Path, sha: &str| known.wrote(&known::named(job.sources, path), sha);
     let standing = known.standing(job.made_from);
@@ -305,6 +310,7 @@ fn listed(
         .iter()
         .map(|sidecar| ("sidecar", Some((sidecar.clip, sidecar.part))))
         .chain(std::iter::once(("table", None)))
+        .chain(std::iter::repeat_n((report::ROLE, None), report::count()))
         .chain(std::iter::repeat(("lens data", None)));
     planned
         .iter()

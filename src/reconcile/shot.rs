@@ -75,9 +75,18 @@ impl Bench<'_, '_> {
             operator: self.operator(),
             assistants: self.assistants(),
             unit: of_kit(&said.shot.unit, [scene.kit.production.unit.as_ref()]),
-            day: of_kit(&said.shot.day, [scene.kit.production.day.as_ref()]),
+            day: self.day(),
         };
         (shot != Shot::default()).then(|| Box::new(shot))
+    }
+
+    /// The kit counts the day of its date: a clip of another date is of a day that it does not count.
+    fn day(&self) -> Option<Sourced<String>> {
+        let production = &self.scene.kit.production;
+        let shot = self.scene.media.created.as_ref().map(|created| created.value.date());
+        let date = production.date.as_ref().map(|date| date.value);
+        let other = shot.zip(date).is_some_and(|(shot, date)| shot != date);
+        of_kit(&self.said.shot.day, [production.day.as_ref().filter(|_| !other)])
     }
 
     fn operator(&self) -> Option<Sourced<String>> {

@@ -4,11 +4,13 @@ mod annotate;
 mod asked;
 mod check;
 mod drawing;
+mod form;
 mod kit;
 mod measure;
 mod optics;
 mod options;
 mod prepared;
+mod report;
 mod scan;
 mod sealed;
 mod sheet;
@@ -58,6 +60,7 @@ pub fn run(cli: &Cli, stamp: &Stamp, look: Look, watch: &dyn Watch) -> Result<Ou
         Command::Scan(request) => scan::scan(request, stamp, look, watch),
         Command::Sheet(request) => sheet::sheet(request, stamp, look, watch),
         Command::Annotate(request) => annotate::annotate(request, stamp, look, watch),
+        Command::Report(request) => report::report(request, stamp, look, watch),
         Command::Check(request) => check::check(request, stamp, look, watch),
         Command::Turnover(request) => turnover::turnover(request, stamp, look, watch),
         Command::Stamp(request) => stamp::stamp(request, stamp, look, watch),

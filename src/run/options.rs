@@ -4,14 +4,14 @@ use std::ffi::{OsStr, OsString};
 use std::path::{Path, PathBuf};
 
 use anyhow::{Result, anyhow, bail};
-use clap::Parser as _;
+use clap::{Parser as _, ValueEnum};
 
-use crate::cli::{Annotate, Cli, Command, Trusted};
+use crate::cli::{Annotate, Cli, Command, Form, Trusted};
 use crate::folder::Sources;
 
 /// Options that name files, or ask only how to go about it: a change of them alone makes no output another one.
 const NO_MATTER: &[&str] =
-    &["--kit", "--notes", "--clip-list", "--dump", "--verify", "--append-history"];
+    &["--kit", "--notes", "--clip-list", "--dump", "--headings", "--verify", "--append-history"];
 
 /// The words, one an option, in the order of the help.
 pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
@@ -37,6 +37,7 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
         lens_data,
         trust,
         columns,
+        form,
         date: _,
         json: _,
     } = request;
@@ -45,7 +46,8 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
         Trusted::Media => "media".to_owned(),
     });
     let names = |paths: &[PathBuf]| paths.iter().map(|path| sources.name(path)).collect();
-    let with_value: [(&str, Vec<String>); 11] = [
+    let Form { paper, date_form, decimal, headings } = form;
+    let with_value: [(&str, Vec<String>); 15] = [
         ("kit", names(kit.as_slice())),
         ("notes", names(notes)),
         ("sheet", sheet.iter().cloned().collect()),
@@ -57,6 +59,10 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
         ("lens-data", lens_data.iter().cloned().collect()),
         ("trust", trust.into_iter().collect()),
         ("columns", columns.iter().cloned().collect()),
+        ("paper", chosen(*paper)),
+        ("date-form", chosen(*date_form)),
+        ("decimal", chosen(*decimal)),
+        ("headings", names(headings.as_slice())),
     ];
     let switches = [
         ("per-frame", *per_frame),
@@ -69,6 +75,12 @@ pub(super) fn words(request: &Annotate, sources: &Sources) -> Vec<String> {
     });
     let switches = switches.into_iter().filter(|(_, on)| *on).map(|(name, _)| format!("--{name}"));
     with_value.chain(switches).collect()
+}
+
+/// The word of a choice on the command line.
+fn chosen(choice: Option<impl ValueEnum>) -> Vec<String> {
+    let word = choice.and_then(|choice| choice.to_possible_value());
+    word.iter().map(|word| word.get_name().to_owned()).collect()
 }
 
 /// Those of the words that make outputs what they are.
@@ -106,6 +118,7 @@ pub(super) fn recorded(folder: &Path, words: &[String]) -> Result<Annotate> {
     request.dump.iter_mut().for_each(there);
     request.notes.iter_mut().for_each(there);
     request.clip_list.iter_mut().for_each(there);
+    request.form.headings.iter_mut().for_each(there);
     Ok(request)
 }
 
@@ -124,6 +137,10 @@ mod tests {
             "--lens-data=usd,fdl",
             "--trust=media",
             "--columns=clip,lens=Glass",
+            "--paper=letter",
+            "--date-form=day-first",
+            "--decimal=comma",
+            "--headings=day/de.toml",
             "--reducer=0.71",
             "--beside",
             "--verify",
@@ -146,7 +163,7 @@ mod tests {
         let again = words(&recorded(Path::new("day"), &first).unwrap(), &sources);
         assert_eq!(again, first);
         let matter = that_matter(&first);
-        assert_eq!(matter.len(), first.len() - 5, "{matter:?}");
+        assert_eq!(matter.len(), first.len() - 6, "{matter:?}");
         let once = typed(Path::new("day"), &["--replace-edited".to_owned()]).unwrap();
         assert!(once.replace_edited && words(&once, &sources).is_empty());
         assert!(typed(Path::new("day"), &["--nonsense".to_owned()]).is_err());

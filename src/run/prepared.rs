@@ -5,7 +5,7 @@ use std::mem;
 
 use anyhow::{Result, anyhow, bail};
 
-use crate::annotation::Shoot;
+use crate::annotation::{Input, Shoot};
 use crate::cli::Annotate;
 use crate::dump::Dump;
 use crate::finding::{Finding, Found};
@@ -15,6 +15,7 @@ use crate::kit::Kit;
 use crate::output::Stamp;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
+use crate::output::report::Options;
 use crate::output::table::{self, Column};
 use crate::outputs::{self, AsBefore, Job, Sealing, There};
 use crate::reconcile::{self, Asked, copies};
@@ -23,6 +24,7 @@ use crate::watch::{Interrupted, Watch};
 
 use super::annotate::used;
 use super::asked::asked;
+use super::form::form;
 use super::sealed::{self, Sealed};
 use super::shoot::Given;
 use super::{broken, options, unchanged};
@@ -46,6 +48,8 @@ pub(super) struct Prepared<'a> {
     columns: Vec<Column>,
     lens_data: Vec<Kind>,
     plates: Vec<Cut>,
+    form: Options,
+    headings: Option<Input>,
     made_from: String,
     options: Vec<String>,
     /// What stands in the output folder.
@@ -68,6 +72,7 @@ pub(super) fn prepare<'a>(
         into: request.into.clone(),
     };
     let sources = folder::find(&request.folder, &given)?;
+    let (form, headings) = form(&request.form, &sources)?;
     let kit = inputs::read_kit_of(&sources)?;
     if broken(&kit.findings) {
         let given = Given::read(&sources, kit, request.sheet.as_deref())?;
@@ -101,7 +106,7 @@ pub(super) fn prepare<'a>(
         sealed::look(request, &sources, &dump.value, watch)?;
     let met = [dump.findings, recorded.findings, copied, seals].concat();
     let of_texts = texts.notes.iter().chain(&texts.lists).map(|text| &text.input);
-    let inputs: Vec<_> = kit.inputs.iter().chain(of_texts).cloned().collect();
+    let inputs: Vec<_> = kit.inputs.iter().chain(of_texts).chain(&headings).cloned().collect();
     unchanged::texts(&mut made_from, &inputs);
     unchanged::found(&mut made_from, &met);
     let options = options::words(request, &sources);
@@ -115,6 +120,8 @@ pub(super) fn prepare<'a>(
         columns,
         lens_data,
         plates,
+        form,
+        headings,
         made_from: made_from.end(),
         options,
         there,
@@ -162,13 +169,14 @@ impl Prepared<'_> {
         let mut talk = used(&self.sources, Some(&given.notes.value), &self.dump);
         talk.append(&mut self.told);
         let (met, asked) = (mem::take(&mut self.met), mem::take(&mut self.asked));
-        let shoot = given.shoot(&self.sources, &self.dump, &mut self.recorded, met, asked);
+        let mut shoot = given.shoot(&self.sources, &self.dump, &mut self.recorded, met, asked);
+        shoot.inputs.extend(self.headings.take());
         Ok((shoot, talk))
     }
 
     /// What is to be done about the shoot.
     pub(super) fn job<'a>(&'a self, stamp: &'a Stamp, watch: &'a dyn Watch) -> Job<'a> {
-        let Self { request, sources, sealing, columns, lens_data, plates, .. } = self;
+        let Self { request, sources, sealing, columns, lens_data, plates, form, .. } = self;
         Job {
             sources,
             columns,
@@ -181,6 +189,7 @@ impl Prepared<'_> {
             lens_data,
             per_frame: request.per_frame,
             plates,
+            form,
             made_from: &self.made_from,
             json: request.json,
             options: &self.options,

@@ -5,7 +5,7 @@
 use std::path::{Component, Path};
 
 use crate::annotation::Input;
-use crate::cli::{Annotate, Trusted};
+use crate::cli::{Annotate, DateForm, Decimal, Form, Paper, Trusted};
 use crate::dump::{Clip, Dump, Part, Row};
 use crate::finding::Finding;
 use crate::fingerprint::Fingerprint;
@@ -72,6 +72,7 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
         extender,
         clock,
         columns: _,
+        form,
         date: _,
         json: _,
     } = request;
@@ -91,6 +92,22 @@ pub(super) fn asked(print: &mut Fingerprint, request: &Annotate, columns: &str, 
     print.each(clock, |print, clock| {
         print.text(clock);
     });
+    // What the headings say is known by what was read.
+    let Form { paper, date_form, decimal, headings: _ } = form;
+    let form = [
+        paper.map(|paper| u64::from(paper == Paper::Letter)),
+        date_form.map(|form| match form {
+            DateForm::Iso => 0,
+            DateForm::DayFirst => 1,
+            DateForm::MonthFirst => 2,
+            DateForm::Words => 3,
+        }),
+        decimal.map(|decimal| u64::from(decimal == Decimal::Comma)),
+    ];
+    // What is usual and what was asked for as it is usual are one.
+    for choice in form {
+        print.number(choice.unwrap_or(0));
+    }
     print.text(columns).text(tool);
 }
 
@@ -133,11 +150,15 @@ mod tests {
             of(&["--per-frame"], "clip", "lensmend 1.0.0"),
             of(&["--beside"], "clip", "lensmend 1.0.0"),
             of(&["--trust", "notes"], "clip", "lensmend 1.0.0"),
+            of(&["--paper", "letter"], "clip", "lensmend 1.0.0"),
+            of(&["--date-form", "words"], "clip", "lensmend 1.0.0"),
+            of(&["--decimal", "comma"], "clip", "lensmend 1.0.0"),
             of(&[], "clip,roll", "lensmend 1.0.0"),
             of(&[], "clip", "lensmend 1.0.1"),
             usual.clone(),
         ];
         assert_eq!(prints.iter().collect::<BTreeSet<_>>().len(), prints.len());
+        assert_eq!(of(&["--paper", "a4", "--decimal", "point"], "clip", "lensmend 1.0.0"), usual);
         assert_eq!(of(&["--json", "--dry-run"], "clip", "lensmend 1.0.0"), usual);
     }
 

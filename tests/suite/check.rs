@@ -92,7 +92,7 @@ fn what_a_run_wrote_agrees_whatever_its_options_and_one_line_says_so() {
 fn without_a_run_everything_is_missing_and_it_says_what_to_do() {
     let shoot = Shoot::sample();
     let found = found(&shoot, &[]);
-    assert_eq!(found.len(), 20);
+    assert_eq!(found.len(), 23);
     assert!(found.values().all(|(state, _)| state == "missing"), "{found:?}");
     assert!(!shoot.out.exists());
     let text = check(&shoot, &[]).exits(1).result();

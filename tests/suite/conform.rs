@@ -15,7 +15,9 @@ mod lenses;
 mod matrix;
 mod mxf;
 mod pictures;
+mod print;
 pub(crate) mod random;
+mod report;
 mod sidecars;
 mod stamp;
 

@@ -19,7 +19,7 @@ fn mm(v: f64) -> Millimeters {
     Millimeters::new(v).unwrap()
 }
 
-fn view(label: &str, size: (f64, f64), circle: Option<f64>, lines: &[&str]) -> View {
+pub(crate) fn view(label: &str, size: (f64, f64), circle: Option<f64>, lines: &[&str]) -> View {
     let diagonal = size.0.hypot(size.1);
     let dark = circle.filter(|circle| *circle < diagonal).map(|circle| {
         let lost = (diagonal - circle) / 2.0;
@@ -69,7 +69,7 @@ fn set_up() -> Picture {
     }
 }
 
-const HOSTILE: &str = "<script>alert(1)</script> & \"quoted\" 'single' ]]> \u{1b}[2J\u{0}\u{202e}gnp.\u{fffe}\u{200f} \u{1f3a5}";
+pub(crate) const HOSTILE: &str = "<script>alert(1)</script> & \"quoted\" 'single' ]]> \u{1b}[2J\u{0}\u{202e}gnp.\u{fffe}\u{200f} \u{1f3a5}";
 
 /// Every drawing that is worth a look, with a name.
 fn drawings() -> Vec<(&'static str, String)> {
@@ -156,7 +156,7 @@ fn hostile_series() -> Vec<Series> {
 }
 
 /// Elements with their attributes, in order; the depth is checked on the way.
-fn elements(svg: &str) -> Vec<(String, Vec<(String, String)>)> {
+pub(crate) fn elements(svg: &str) -> Vec<(String, Vec<(String, String)>)> {
     let mut reader = quick_xml::Reader::from_str(svg);
     reader.config_mut().check_end_names = true;
     let (mut found, mut depth) = (Vec::new(), 0_i32);
@@ -186,7 +186,7 @@ fn elements(svg: &str) -> Vec<(String, Vec<(String, String)>)> {
 }
 
 /// The numbers `names` of each element `kind` of a class.
-fn numbers(svg: &str, kind: &str, class: &str, names: &[&str]) -> Vec<Vec<f64>> {
+pub(crate) fn numbers(svg: &str, kind: &str, class: &str, names: &[&str]) -> Vec<Vec<f64>> {
     let get = |attributes: &[(String, String)], name: &str| {
         attributes.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone())
     };
@@ -236,7 +236,7 @@ fn drawings_are_well_formed_and_point_nowhere() {
 }
 
 /// A second, strict XML parser.
-fn strict(file: &Path) {
+pub(crate) fn strict(file: &Path) {
     match Command::new("xmllint").args(["--noout", "--nonet"]).arg(file).output() {
         Ok(said) => assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr)),
         Err(_) if !in_ci() => note("no xmllint, so drawings were read by one XML parser only"),

@@ -142,6 +142,9 @@ fn left(out: &Path) -> BTreeMap<PathBuf, Vec<u8>> {
     left
 }
 
+/// Something that somebody does to a shoot.
+type Happening = fn(&Shoot);
+
 #[test]
 fn after_every_change_the_bytes_are_those_of_a_run_that_makes_everything() {
     for change in CHANGES {
@@ -341,7 +344,7 @@ fn a_run_with_nothing_new_tells_what_the_one_before_told() {
 /// What the record cannot know must not be taken from it.
 #[test]
 fn what_lies_beside_the_outputs_is_looked_at_each_time() {
-    let beside: &[(&str, fn(&Shoot), bool)] = &[
+    let beside: &[(&str, Happening, bool)] = &[
         ("a sidecar that differs in case", |shoot| twin(&shoot.out.join(SIDECAR)), false),
         (
             "a sidecar in the dump",
