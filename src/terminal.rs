@@ -79,8 +79,9 @@ fn is_long(cli: &Cli) -> bool {
 fn unprinted(cli: &Cli, code: u8) -> u8 {
     match &cli.command {
         Command::Annotate(annotate) if !annotate.dry_run && code < 2 => 1,
-        Command::Turnover(turnover) if !turnover.dry_run && code < 2 => 1,
-        Command::Stamp(stamp) if !stamp.dry_run && code < 2 => 1,
+        Command::Turnover(turnover) if !turnover.telling.dry_run && code < 2 => 1,
+        Command::Stamp(stamp) if !stamp.telling.dry_run && code < 2 => 1,
+        Command::Report(report) if !report.telling.dry_run && code < 2 => 1,
         Command::Sheet(sheet) if sheet.into.is_some() && !sheet.dry_run && code < 2 => 1,
         _ => 2,
     }
@@ -102,9 +103,9 @@ fn look() -> Look {
 fn stamp(cli: &Cli) -> Result<Stamp> {
     let flag = match &cli.command {
         Command::Annotate(annotate) => annotate.date.as_deref(),
-        Command::Turnover(turnover) => turnover.date.as_deref(),
-        Command::Stamp(stamp) => stamp.date.as_deref(),
-        Command::Report(report) => report.date.as_deref(),
+        Command::Turnover(turnover) => turnover.telling.date.as_deref(),
+        Command::Stamp(stamp) => stamp.telling.date.as_deref(),
+        Command::Report(report) => report.telling.date.as_deref(),
         Command::Sheet(sheet) => sheet.date.as_deref(),
         _ => None,
     };

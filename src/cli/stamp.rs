@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use super::Trusted;
+use super::{Reading, Telling};
 
 /// `stamp FOLDER --plates PLATES --into OUT`.
 #[derive(Debug, clap::Args)]
@@ -34,32 +34,10 @@ pub struct Stamp {
     /// Number of the first frame of each shot (1001), or without a cut of each clip (0, or that of its own first file)
     #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u64).range(..=100_000_000))]
     pub first_frame: Option<u64>,
-    /// Kit file, if not FOLDER/kit.toml
-    #[arg(long, value_name = "FILE")]
-    pub kit: Option<PathBuf>,
-    /// Lens notes, if not every table of FOLDER that looks like notes; may be given several times
-    #[arg(long, value_name = "FILE")]
-    pub notes: Vec<PathBuf>,
-    /// The dump, if not FOLDER/dump or FOLDER itself
-    #[arg(long, value_name = "DIR")]
-    pub dump: Option<PathBuf>,
-    /// Read lens data frame by frame where a clip carries it
-    #[arg(long)]
-    pub per_frame: bool,
-    /// Whom to believe where media and notes contradict each other; without it such a field is left out
-    #[arg(long, value_name = "WHOM")]
-    pub trust: Option<Trusted>,
-    /// Say what would be written, and write nothing
-    #[arg(long)]
-    pub dry_run: bool,
-    /// Date to write into the record.
-    #[arg(
-        long,
-        value_name = "DATE",
-        help = "Date to write into the record, as 2026-11-14T18:30:00Z; SOURCE_DATE_EPOCH does the same"
-    )]
-    pub date: Option<String>,
-    /// Print the record as JSON instead of the summary
-    #[arg(long)]
-    pub json: bool,
+    /// What is read besides
+    #[command(flatten)]
+    pub reading: Reading,
+    /// How to tell of it
+    #[command(flatten)]
+    pub telling: Telling,
 }

@@ -170,7 +170,7 @@ impl Reader<'_> {
             }
         };
         // Of a dissolve, `FROM` names what goes and `TO` what comes; of a plain cut there is only `FROM`.
-        let coming = event.transition.is_some();
+        let coming = event.transition.as_ref().is_some_and(|change| change.frames > 0);
         if let Some(name) = after(comment, "TO CLIP NAME:") {
             set(&mut event.name, name);
         } else if let Some(name) = after(comment, "FROM CLIP NAME:") {
@@ -247,6 +247,10 @@ impl<'a> Words<'a> {
         let kind = middle.get(channel + 1)?;
         let frames = match middle.get(channel + 2..)? {
             [] => None,
+            // Of a key, `B` is what lies below, `O` and `(F)` what fades: no numbers.
+            [.., sign] if matches!(*sign, "B" | "O" | "(F)") && kind.starts_with(['K', 'k']) => {
+                None
+            }
             [.., frames] => Some(frames.parse().ok()?),
         };
         let transition = change(kind)?.map(|word| (word, frames.unwrap_or(0)));

@@ -161,6 +161,13 @@ impl Walk {
 
     fn clip(&mut self, clip: &Json, track: &str, at: &str) -> f64 {
         let media = media(clip);
+        // What is switched off is not in the cut, and bars and black have no lens; the time that they take is.
+        let off = clip.get("enabled").and_then(Json::as_bool) == Some(false);
+        if off || media.is_some_and(|media| schema(media) == "GeneratorReference") {
+            let made = media.and_then(|media| range(media.get("available_range")));
+            let long = range(clip.get("source_range")).or(made);
+            return long.map_or(0.0, |long| seconds(long.duration, long.rate));
+        }
         let available = media.and_then(|media| range(media.get("available_range")));
         let Some(source) = range(clip.get("source_range")).or(available) else {
             let name = text_of(clip, "name").unwrap_or_default();

@@ -2,7 +2,7 @@
 
 use anyhow::{Result, anyhow, bail};
 
-use crate::cli::{Annotate, Trusted};
+use crate::cli::{Annotate, Reading, Trusted};
 use crate::dump::Dump;
 use crate::finding::nearest;
 use crate::kit::called::attachment_called;
@@ -25,6 +25,17 @@ impl<'a> From<&'a Annotate> for Told<'a> {
             clock: &request.clock,
             reducer: request.reducer.as_deref(),
             extender: request.extender.as_deref(),
+        }
+    }
+}
+
+impl<'a> From<&'a Reading> for Told<'a> {
+    fn from(reading: &'a Reading) -> Self {
+        Self {
+            trust: reading.trust,
+            clock: &reading.clock,
+            reducer: reading.reducer.as_deref(),
+            extender: reading.extender.as_deref(),
         }
     }
 }

@@ -14,9 +14,8 @@ use crate::outputs::package::{self, Files, Folder, Kind};
 use crate::outputs::report as files;
 use crate::watch::Watch;
 
-use super::asked::Told;
 use super::form::form;
-use super::shoot::Given;
+use super::shoot::{Given, given};
 use super::{Look, Outcome, annotate, code, refuse};
 
 const KIND: Kind = Kind { record: REPORT, format: record::FORMAT, journal: REPORT_JOURNAL };
@@ -39,28 +38,15 @@ pub(super) fn report(
             calm(&shown(into))
         );
     }
-    let given = folder::Given {
-        kit: request.kit.clone(),
-        kitless: request.reducer.is_some() || request.extender.is_some(),
-        notes: request.notes.clone(),
-        lists: request.clip_list.clone(),
-        dump: request.dump.clone(),
-        into: Some(into.clone()),
-    };
-    let sources = folder::find(folder, &given)?;
+    let (reading, telling) = (&request.reading, &request.telling);
+    let sources = folder::find(folder, &given(reading, into))?;
     let (options, headings) = form(&request.form, &sources)?;
     let kit = inputs::read_kit_of(&sources)?;
-    let read = Given::read(&sources, kit, request.sheet.as_deref())?;
+    let read = Given::read(&sources, kit, reading.sheet.as_deref())?;
     if let Some(all) = read.broken() {
-        return refuse(&all, super::NOTHING_WRITTEN, request.json, stamp, look);
+        return refuse(&all, super::NOTHING_WRITTEN, telling.json, stamp, look);
     }
-    let told = Told {
-        trust: request.trust,
-        clock: &request.clock,
-        reducer: request.reducer.as_deref(),
-        extender: request.extender.as_deref(),
-    };
-    let (mut shoot, dump) = read.clips(&sources, request.per_frame, &told, watch)?;
+    let (mut shoot, dump) = read.clips(&sources, reading.per_frame, &reading.into(), watch)?;
     shoot.inputs.extend(headings);
     let made = make_report(&shoot, &options, stamp);
     let items = files::items(&made);
@@ -68,10 +54,10 @@ pub(super) fn report(
         let all = [shoot.findings.as_slice(), of_files].concat();
         record::write(&made, &shoot.inputs, outputs, &all, stamp)
     };
-    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp, watch };
+    let folder = Folder { into: &sources.into, dry_run: telling.dry_run, stamp, watch };
     let done = package::write(KIND, folder, Files { whole: &items, streams: &[] }, &make)?;
     let all = [shoot.findings.as_slice(), &done.findings].concat();
-    let result = if request.json {
+    let result = if telling.json {
         done.record
     } else {
         let mut shown = findings::text(&all, look.colour, look.width);

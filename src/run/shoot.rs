@@ -1,11 +1,14 @@
 //! From a folder to finished annotations, for commands that rest on what `annotate` works out and write something else.
 
+use std::path::Path;
+
 use anyhow::{Result, bail};
 
 use crate::annotation::Shoot;
+use crate::cli::Reading;
 use crate::dump::Dump;
 use crate::finding::{Code, Finding};
-use crate::folder::Sources;
+use crate::folder::{self, Sources};
 use crate::inputs::{self, Read, Texts};
 use crate::kit::Kit;
 use crate::lists::ClipList;
@@ -16,6 +19,18 @@ use crate::watch::{Interrupted, Watch};
 
 use super::asked::{Told, asked};
 use super::broken;
+
+/// Where the folder is looked into, as the flags say.
+pub(super) fn given(reading: &Reading, into: &Path) -> folder::Given {
+    folder::Given {
+        kit: reading.kit.clone(),
+        kitless: reading.reducer.is_some() || reading.extender.is_some(),
+        notes: reading.notes.clone(),
+        lists: reading.clip_list.clone(),
+        dump: reading.dump.clone(),
+        into: Some(into.to_owned()),
+    }
+}
 
 /// Everything that is read and is no clip.
 pub(super) struct Given {

@@ -21,8 +21,7 @@ use crate::outputs::package::{self, Files, Folder, Kind, Stream};
 use crate::turnover::{self, Shot, area, clips_called, turn_over};
 use crate::watch::Watch;
 
-use super::asked::Told;
-use super::shoot::Given;
+use super::shoot::{Given, given};
 use super::turnover::{plate, rate};
 use super::{Look, Outcome, annotate, code, refuse};
 
@@ -36,22 +35,15 @@ pub(super) fn stamp(
     look: Look,
     watch: &dyn Watch,
 ) -> Result<Outcome> {
-    let given = folder::Given {
-        kit: request.kit.clone(),
-        notes: request.notes.clone(),
-        dump: request.dump.clone(),
-        into: Some(request.into.clone()),
-        ..folder::Given::default()
-    };
-    let sources = folder::find(&request.folder, &given)?;
+    let (reading, telling) = (&request.reading, &request.telling);
+    let sources = folder::find(&request.folder, &given(reading, &request.into))?;
     apart(&request.plates, &request.into, &sources.dump)?;
-    let read = Given::read(&sources, inputs::read_kit_of(&sources)?, None)?;
+    let read = Given::read(&sources, inputs::read_kit_of(&sources)?, reading.sheet.as_deref())?;
     if let Some(all) = read.broken() {
-        return refuse(&all, super::NOTHING_WRITTEN, request.json, stamp, look);
+        return refuse(&all, super::NOTHING_WRITTEN, telling.json, stamp, look);
     }
-    let told = Told { trust: request.trust, clock: &[], reducer: None, extender: None };
     let kit_plate = plate(request.plate.as_deref(), &read.kit.value)?;
-    let (mut shoot, dump) = read.clips(&sources, request.per_frame, &told, watch)?;
+    let (mut shoot, dump) = read.clips(&sources, reading.per_frame, &reading.into(), watch)?;
     let naming = inputs::naming(&read.kit.value)?;
     let mut found = Vec::new();
     let Found { value: files, findings: unread } = walk::plates(&request.plates);
@@ -59,7 +51,7 @@ pub(super) fn stamp(
     let cut = shots(request, &sources, &mut shoot, (kit_plate, &naming))?;
     let of_cut = cut.as_ref().map(|cut| cut.findings.clone()).unwrap_or_default();
     if of_cut.iter().any(|finding| finding.level() == Level::Fault) {
-        return refuse(&of_cut, super::turnover::NO_CUT, request.json, stamp, look);
+        return refuse(&of_cut, super::turnover::NO_CUT, telling.json, stamp, look);
     }
     found.extend(of_cut);
     let shots = cut.map(|cut| cut.value);
@@ -121,11 +113,11 @@ pub(super) fn stamp(
         let all = [found.as_slice(), of_files].concat();
         stamped::write(&made, &shoot.inputs, outputs, &all, stamp)
     };
-    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp, watch };
+    let folder = Folder { into: &sources.into, dry_run: telling.dry_run, stamp, watch };
     let files = Files { whole: &[], streams: &streams };
     let done = package::write(KIND, folder, files, &make)?;
     let all = [found.as_slice(), &done.findings].concat();
-    let result = if request.json {
+    let result = if telling.json {
         done.record
     } else {
         let text = findings::text(&all, look.colour, look.width);

@@ -16,8 +16,7 @@ use crate::ratio::{FrameRate, parse_rate};
 use crate::turnover::{Request, turn_over};
 use crate::watch::Watch;
 
-use super::asked::Told;
-use super::shoot::Given;
+use super::shoot::{Given, given};
 use super::{Look, Outcome, annotate, code, refuse};
 
 /// What is said of a cut or kit that cannot be used.
@@ -31,36 +30,23 @@ pub(super) fn turnover(
     look: Look,
     watch: &dyn Watch,
 ) -> Result<Outcome> {
-    let given = folder::Given {
-        kit: request.kit.clone(),
-        kitless: request.reducer.is_some() || request.extender.is_some(),
-        notes: request.notes.clone(),
-        lists: request.clip_list.clone(),
-        dump: request.dump.clone(),
-        into: Some(request.into.clone()),
-    };
-    let sources = folder::find(&request.folder, &given)?;
+    let (reading, telling) = (&request.reading, &request.telling);
+    let sources = folder::find(&request.folder, &given(reading, &request.into))?;
     let rate = rate(request.rate.as_deref())?;
     let bytes = read_input(&request.cut, LARGEST_INPUT)
         .with_context(|| format!("cannot read the cut {}", request.cut.display()))?;
     let cut_name = sources.name(&request.cut);
     let Found { value: cut, findings: of_cut } = cut::parse(&cut_name, &bytes);
     let kit = inputs::read_kit_of(&sources)?;
-    let read = Given::read(&sources, kit, request.sheet.as_deref())?;
+    let read = Given::read(&sources, kit, reading.sheet.as_deref())?;
     if let Some(all) = read.broken() {
-        return refuse(&all, super::NOTHING_WRITTEN, request.json, stamp, look);
+        return refuse(&all, super::NOTHING_WRITTEN, telling.json, stamp, look);
     }
     if of_cut.iter().any(|finding| finding.level() == Level::Fault) {
-        return refuse(&of_cut, NO_CUT, request.json, stamp, look);
+        return refuse(&of_cut, NO_CUT, telling.json, stamp, look);
     }
     let plate = plate(request.plate.as_deref(), &read.kit.value)?;
-    let told = Told {
-        trust: request.trust,
-        clock: &request.clock,
-        reducer: request.reducer.as_deref(),
-        extender: request.extender.as_deref(),
-    };
-    let (mut shoot, dump) = read.clips(&sources, request.per_frame, &told, watch)?;
+    let (mut shoot, dump) = read.clips(&sources, reading.per_frame, &reading.into(), watch)?;
     shoot.inputs.push(inputs::input("cut", &cut_name, &bytes));
     let naming = inputs::naming(&read.kit.value)?;
     let asked = Request {
@@ -79,7 +65,7 @@ pub(super) fn turnover(
         cut_name: &cut_name,
         cut_bytes: &bytes,
         stamp,
-        per_frame: request.per_frame,
+        per_frame: reading.per_frame,
     };
     let mut found = handed.findings();
     let items = items(&handed, &mut found)?;
@@ -87,10 +73,10 @@ pub(super) fn turnover(
         let all = [found.as_slice(), of_files].concat();
         record::write(&handed, &shoot.inputs, outputs, &all, stamp)
     };
-    let folder = Folder { into: &sources.into, dry_run: request.dry_run, stamp, watch };
+    let folder = Folder { into: &sources.into, dry_run: telling.dry_run, stamp, watch };
     let done = package::write(KIND, folder, Files { whole: &items, streams: &[] }, &make)?;
     let all = [found.as_slice(), &done.findings].concat();
-    let result = if request.json {
+    let result = if telling.json {
         done.record
     } else {
         let mut shown = findings::text(&all, look.colour, look.width);

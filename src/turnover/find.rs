@@ -100,6 +100,12 @@ impl<'a> Clips<'a> {
         found.map_or(Match::None, |found| self.by_timecode(found, event))
     }
 
+    /// True for an event that is found by its reel alone, and whose reel clips of the shoot have.
+    pub(super) fn has_reel(&self, event: &Event) -> bool {
+        let named = event.file.is_some() || event.name.is_some();
+        !named && event.reel.as_deref().is_some_and(|word| self.reels.contains_key(&reel(word)))
+    }
+
     /// The clip of a name alone.
     pub(super) fn called(&self, name: &str) -> Match {
         let found: Vec<usize> = self.named(name).into_iter().flatten().copied().collect();

@@ -126,6 +126,9 @@ pub(super) fn span(
     }
     span.first = span.first.saturating_sub(head);
     span.end = span.end.saturating_add(tail);
+    if span.first == span.end {
+        return Err("it has no length, so it uses no frame".to_owned());
+    }
     Ok(span)
 }
 

@@ -113,7 +113,7 @@ pub fn turn_over(cut: Cut, shoot: &Shoot, request: &Request<'_>) -> Turnover {
         };
         match clip {
             Some((_, annotation)) => resolve(&mut shot, annotation, timing, request),
-            None => shot.findings.push(unmatched(&shot, &found, shoot)),
+            None => shot.findings.push(unmatched(&shot, &found, &clips, shoot)),
         }
         shot
     });
@@ -256,7 +256,7 @@ fn past_end(span: &Span, clip: &ClipFrames) -> Option<String> {
     (!words.is_empty()).then(|| format!("it asks for {}", words.join(" and ")))
 }
 
-fn unmatched(shot: &Shot, found: &Match, shoot: &Shoot) -> Finding {
+fn unmatched(shot: &Shot, found: &Match, clips: &Clips<'_>, shoot: &Shoot) -> Finding {
     let event = &shot.event;
     let called: Vec<String> = [&event.file, &event.name, &event.reel]
         .into_iter()
@@ -271,6 +271,11 @@ fn unmatched(shot: &Shot, found: &Match, shoot: &Shoot) -> Finding {
             let message =
                 format!("{called} may be any of {} clips: {}", clips.len(), names.join(", "));
             (Code::CutTwoClips, message, "name the clip's file in the cut")
+        }
+        Match::None | Match::One(_) if clips.has_reel(event) => {
+            let message =
+                format!("the source lies in no clip of {called}, or is no timecode of it");
+            (Code::CutNoClip, message, "check the source timecodes of the event, or name its clip")
         }
         Match::None | Match::One(_) => {
             let message = format!("no clip of the dump is called {called}");

@@ -390,3 +390,48 @@ fn hostile_words_stay_words() {
     let table = fs::read_to_string(out.join("turnover.csv")).unwrap();
     assert!(table.contains("'=HYPERLINK"), "{table}");
 }
+
+/// Traps beside those of the two hundred: keys, an event of no length, a reel without that timecode, what is switched off,
+/// bars, and clips under a nest.
+#[test]
+fn events_that_show_nothing_say_so_or_are_no_shots() {
+    let folder = tempfile::tempdir().unwrap();
+    let cut = folder.path().join("a.edl");
+    let text = "TITLE: A\nFCM: NON-DROP FRAME\n\
+        1 A003C001 V K B 10:02:11:17 10:02:12:05 01:00:00:00 01:00:00:12\n\
+        * FROM CLIP NAME: A003C001_1114_KV.mov\n\
+        2 A003C001 V K O 012 10:02:11:17 10:02:12:05 01:00:00:12 01:00:01:00\n\
+        3 A003C001 V C 10:02:11:20 10:02:11:20 01:00:01:00 01:00:01:00\n\
+        4 A003C001 V C 99:99:99:99 10:02:12:05 01:00:01:00 01:00:02:00\n\
+        5 A003C001 V C 12:02:11:17 12:02:12:05 01:00:02:00 01:00:02:12\n";
+    fs::write(&cut, text).unwrap();
+    let (_, record) = turned(&sample(), &cut, &folder.path().join("edl"), &[]);
+    let shots = record["shots"].as_array().unwrap();
+    let frames = |shot: &Json| shot.get("used").map(|used| used["frames"].as_u64().unwrap());
+    let used: Vec<Option<u64>> = shots.iter().map(frames).collect();
+    assert_eq!(used, [Some(12), Some(12), None, None, None], "{record}");
+    let told: Vec<Vec<&str>> = ["1", "2", "3", "4", "5"].map(|n| findings(&record, n)).into();
+    assert_eq!(told[..3], [vec!["cut.handles"; 0], vec![], vec!["cut.frames"]]);
+    for told in &told[3..] {
+        assert_eq!(*told, ["cut.no-clip"]);
+    }
+    let messages = record["findings"].to_string();
+    assert_eq!(messages.matches("the source lies in no clip of `A003C001`").count(), 2);
+
+    let clip = |more: &str| {
+        format!(
+            "{{\"OTIO_SCHEMA\":\"Clip.2\",\"name\":\"A003C001\",\"source_range\":{{\"start_time\":{{\"value\":12,\"rate\":24}},\
+             \"duration\":{{\"value\":10,\"rate\":24}}}}{more}}}"
+        )
+    };
+    let bars =
+        ",\"media_references\":{\"DEFAULT_MEDIA\":{\"OTIO_SCHEMA\":\"GeneratorReference.1\"}}";
+    let clips = [clip(""), clip(",\"enabled\":false"), clip(bars), clip("")].join(",");
+    let otio = folder.path().join("a.otio");
+    fs::write(&otio, format!("{{\"OTIO_SCHEMA\":\"Track.1\",\"children\":[{clips}]}}")).unwrap();
+    let (_, record) = turned(&sample(), &otio, &folder.path().join("otio"), &[]);
+    let shots = record["shots"].as_array().unwrap();
+    assert_eq!(shots.len(), 2, "{record}");
+    // The time of what is no shot is counted.
+    assert!(shots[1]["record"].to_string().contains("00:00:01:06"), "{}", shots[1]);
+}

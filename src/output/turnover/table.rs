@@ -40,7 +40,7 @@ t-number,t-number.uncertainty,t-number.basis,t-number.verdict,\
 focus-distance,focus-distance.uncertainty,focus-distance.basis,focus-distance.verdict,squeeze,squeeze.basis,\
 distortion,film-back-width,film-back-width.uncertainty,film-back-width.basis,film-back-height,film-back-height.uncertainty,\
 angle-horizontal,angle-vertical,image-circle,coverage,coverage.uncertainty,dark-corner-pixels,dark-sides-pixels,\
-dark-top-bottom-pixels,slate,take,circled,filter,remarks";
+dark-top-bottom-pixels,shutter-angle,exposure-time,iso,exposure-index,white-balance,lens-height,tilt,slate,take,circled,filter,remarks";
 
 /// What the plate shows, behind the fields of the piece.
 const OF_PLATE: [&str; 13] = [

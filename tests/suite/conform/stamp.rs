@@ -1,5 +1,4 @@
 //! Stamped plates, read by the OpenEXR library: every attribute with its type, every pixel as it was.
-#![allow(clippy::disallowed_methods, reason = "tests write plates of their own")]
 
 use lensmend::output::lens_data::exr::{Attribute, Value};
 use lensmend::output::stamp::{copy, plan};
