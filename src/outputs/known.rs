@@ -16,7 +16,7 @@ use crate::place::{self, Decision, Fate, Planned};
 
 use crate::folder::{JOURNAL, RECORD, Sources};
 
-use super::{Job, own};
+use super::{Job, own, unchanged};
 
 /// Stands before the path of a sidecar beside its clip, in records.
 const BESIDE: &str = "dump:";
@@ -42,15 +42,17 @@ pub(super) struct Known {
     fingerprints: Option<Fingerprints>,
     /// How many of its files are orphans.
     orphaned: usize,
-    /// The end of its record.
-    end: Vec<u8>,
+    /// What it told, where somebody may want that again.
+    told: Option<Told>,
+    /// Sidecars of nobody else stand beside those of that run.
+    alone: bool,
 }
 
 impl Known {
     /// Reads record and journal. The error says that something else has the record's name.
     pub(super) fn read(sources: &Sources) -> Result<Self> {
         let into = &sources.into;
-        let mut known = Self::default();
+        let (mut known, mut end) = (Self::default(), Vec::new());
         let record = into.join(RECORD);
         let read = |path: &Path, format| {
             read_input(path, LARGEST_RECORD)
@@ -70,7 +72,7 @@ impl Known {
             };
             known.date = Some(before.written);
             known.fingerprints = before.fingerprints;
-            known.end = before.end;
+            end = before.end;
             known.orphaned = before.outputs.iter().filter(|output| output.role == ORPHAN).count();
             let files = before.outputs.into_iter();
             known.recorded = files.map(|output| (output.file, output.sha256)).collect();
@@ -95,7 +97,12 @@ impl Known {
             let all = known.recorded.iter();
             let places: Vec<(PathBuf, &str)> =
                 all.map(|(file, sha)| (place_of(sources, file), sha.as_str())).collect();
-            known.still = place::still(&places);
+            // All three look at much, and none needs the others.
+            let (still, (told, alone)) = rayon::join(
+                || place::still(&places),
+                || rayon::join(|| told::read(&end), || unchanged::alone(&places)),
+            );
+            (known.still, known.told, known.alone) = (still, told, alone);
         }
         Ok(known)
     }
@@ -116,21 +123,16 @@ impl Known {
         self.date.as_deref()
     }
 
-    /// What the last run told, if it was made from the same and every file stands as it left it and should: the count of
+    /// What the last run told, if it was made from the same and every file stands alone, as it left it and should: the count of
     /// its files without orphans, and what it told.
-    pub(super) fn all_stands(&self, inputs: &str, strays: &str) -> Option<(usize, Told)> {
+    pub(super) fn all_stands(&self, inputs: &str, strays: &str) -> Option<(usize, &Told)> {
         let before = self.fingerprints.as_ref()?;
         let same = before.inputs == inputs && before.strays == strays && before.again.is_empty();
-        if !same || !self.untouched() {
+        if !same || !self.untouched() || !self.alone {
             return None;
         }
         let files = self.recorded.len().checked_sub(self.orphaned)?;
-        told::read(&self.end).map(|told| (files, told))
-    }
-
-    /// Where the files of the last finished run are.
-    pub(super) fn places(&self, sources: &Sources) -> Vec<PathBuf> {
-        self.recorded.iter().map(|(file, _)| place_of(sources, file)).collect()
+        self.told.as_ref().map(|told| (files, told))
     }
 
     /// True if the record that stands is what this run would write.

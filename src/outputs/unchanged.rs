@@ -47,16 +47,13 @@ pub fn as_before(there: &There, strays: &[Stray], job: &Job<'_>) -> Option<AsBef
         return None;
     }
     let (files, told) = known.all_stands(job.made_from, &self::strays(strays))?;
-    if strangers(&known.places(job.sources)) {
-        return None;
-    }
     let record = job.sources.into.join(RECORD);
     let bytes = job.json.then(|| read_input(&record, known::LARGEST_RECORD)).transpose().ok()?;
     if !job.dry_run {
         place::remove_leftover(&record);
         known::remove_journal(&job.sources.into);
     }
-    let Told { findings, shown } = told;
+    let Told { findings, shown } = told.clone();
     let since = known.date().map_or_else(String::new, |date| format!(" since {date}"));
     let talk = format!(
         "Nothing changed{since}: all {} files in {} are as they should be.",
@@ -66,19 +63,19 @@ pub fn as_before(there: &There, strays: &[Stray], job: &Job<'_>) -> Option<AsBef
     Some(AsBefore { findings, shown, record: bytes, talk: vec![talk] })
 }
 
-/// True if sidecars stand beside those that are `known`: one that differs in case is said, and one may be of either of two
-/// files of a clip.
-fn strangers(known: &[PathBuf]) -> bool {
+/// True if no sidecars stand beside those at `places`: one that differs in case would be said, and one may be of either of
+/// two files of a clip.
+pub(super) fn alone(places: &[(PathBuf, &str)]) -> bool {
     let mut folders: BTreeMap<&Path, usize> = BTreeMap::new();
-    for place in known.iter().filter(|place| is_sidecar(place)) {
+    for (place, _) in places.iter().filter(|(place, _)| is_sidecar(place)) {
         if let Some(folder) = place.parent() {
             *folders.entry(folder).or_default() += 1;
         }
     }
-    folders.into_iter().any(|(folder, ours)| {
-        // All of ours are there, so that there are others if there are more.
+    folders.into_iter().all(|(folder, ours)| {
+        // If all of ours are there, there are others if there are more.
         let all = list(folder).unwrap_or_default();
-        all.iter().filter(|(entry, _)| is_sidecar(entry)).count() != ours
+        all.iter().filter(|(entry, _)| is_sidecar(entry)).count() == ours
     })
 }
 
