@@ -278,6 +278,19 @@ fn three_thousand_clips_make_a_picture_and_not_a_list() {
     );
     assert!(words.contains("recorded right: "), "{words}");
 
+    // A lens that is changed with every clip has a row for each lens, and not a black bar.
+    let change = |n: i64| {
+        stretch(n * 3, n * 3 + 1, ["25 mm", "50 mm", "85 mm"][usize::try_from(n % 3).unwrap()])
+    };
+    let lanes = vec![lane("A", LaneKind::Lens, (0..240).map(change).collect())];
+    let changed = Timeline { lanes, ..day() };
+    let svg = Picture::Timeline(changed).drawings()[0].svg();
+    assert!(numbers(&svg, "rect", "bar", &["x"]).is_empty(), "{svg}");
+    let tops: std::collections::BTreeSet<u64> =
+        numbers(&svg, "rect", "point", &["y"]).iter().map(|y| y[0].to_bits()).collect();
+    assert_eq!(tops.len(), 3);
+    assert!(svg.contains("1 = 25 mm") && svg.contains("3 = 85 mm"), "{svg}");
+
     let day = Picture::Timeline(crowd(1, 3000)).drawings();
     assert!(day.len() <= 2 && marks(&day) < 13_000, "{} {}", day.len(), marks(&day));
 }

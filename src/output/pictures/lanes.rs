@@ -1,10 +1,16 @@
 //! Lanes put in order: neighbours of one label become one bar, bars that overlap go below each other.
 
+use std::collections::BTreeSet;
+
 use chrono::NaiveDateTime;
 
 use super::timeline::{Lane, LaneKind, Timeline};
 use crate::output::lettering::brief;
 
+/// Bars of one lane, above which they are drawn by label: a lens that is changed all day would be one black bar.
+const MANY: usize = 60;
+/// Labels that have a row of their own then.
+const MOST_LABELS: usize = 6;
 /// Rows of bars of one lane at most; more at the same time are counted.
 const MOST_ROWS: usize = 4;
 
@@ -15,6 +21,8 @@ pub(super) struct Band<'a> {
     pub(super) first: bool,
     /// Bars that do not overlap within a row, in the order of time.
     pub(super) rows: Vec<Vec<Bar<'a>>>,
+    /// True where each row is of one label.
+    pub(super) by_label: bool,
     /// Bars for which there was no row.
     pub(super) crowded: usize,
 }
@@ -42,8 +50,16 @@ pub(super) fn bands(timeline: &Timeline) -> Vec<Band<'_>> {
     let mut before: Option<&str> = None;
     let mut bands = Vec::new();
     for lane in timeline.lanes.iter().filter(|lane| !lane.stretches.is_empty()) {
-        let (rows, crowded) = stacked(joined(lane));
-        bands.push(Band { lane, first: before != Some(lane.camera.as_str()), rows, crowded });
+        let bars = joined(lane);
+        let by_label = bars.len() > MANY && labels(&bars) <= MOST_LABELS;
+        let (rows, crowded) = if by_label { (sorted(bars), 0) } else { stacked(bars) };
+        bands.push(Band {
+            lane,
+            first: before != Some(lane.camera.as_str()),
+            rows,
+            by_label,
+            crowded,
+        });
         before = Some(&lane.camera);
     }
     bands
@@ -72,6 +88,23 @@ fn joined(lane: &Lane) -> Vec<Bar<'_>> {
         }
     }
     bars
+}
+
+fn labels(bars: &[Bar<'_>]) -> usize {
+    bars.iter().map(|bar| bar.label).collect::<BTreeSet<_>>().len()
+}
+
+/// A row a label, in the order in which they come.
+fn sorted(bars: Vec<Bar<'_>>) -> Vec<Vec<Bar<'_>>> {
+    let mut rows: Vec<Vec<Bar<'_>>> = Vec::new();
+    for bar in bars {
+        match rows.iter_mut().find(|row| row.first().is_some_and(|first| first.label == bar.label))
+        {
+            Some(row) => row.push(bar),
+            None => rows.push(vec![bar]),
+        }
+    }
+    rows
 }
 
 /// Each bar in the first row in which it does not lie over another.

@@ -242,6 +242,11 @@ impl Band<'_> {
         }
         drawing.words(ASIDE, (MARGIN, y + 14.0), Held::Start, self.lane.kind.word());
         for row in &self.rows {
+            if self.by_label {
+                strip(drawing, y, row, axis);
+                y += ROW;
+                continue;
+            }
             for bar in row {
                 let (left, width) = (axis.x(bar.from), axis.width(bar));
                 drawing.rect(BAR, (left, y), (width, BAR_HEIGHT));
@@ -264,6 +269,25 @@ impl Band<'_> {
             let words = format!("and {} more at once", self.crowded);
             drawing.words(ASIDE, (MARGIN, y + 6.0), Held::Start, &words);
         }
+    }
+}
+
+/// Bars of one label, its number in front; those closer than a pixel are one.
+fn strip(drawing: &mut Drawing, y: f64, row: &[Bar<'_>], axis: &Axis) {
+    if let Some(number) = row.first().and_then(|bar| bar.number) {
+        drawing.words(ASIDE, (LEFT - 8.0, y + 14.0), Held::End, &number.to_string());
+    }
+    let mut bars: Vec<(f64, f64)> = Vec::new();
+    for bar in row {
+        let left = axis.x(bar.from);
+        let right = left + axis.width(bar);
+        match bars.last_mut() {
+            Some(before) if left < before.1 + 1.0 => before.1 = before.1.max(right),
+            _ => bars.push((left, right)),
+        }
+    }
+    for (left, right) in bars {
+        drawing.rect(POINT, (left, y + 3.0), (right - left, BAR_HEIGHT - 6.0));
     }
 }
 
