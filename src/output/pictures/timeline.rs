@@ -322,13 +322,17 @@ fn marks(drawing: &mut Drawing, y: f64, bar: &Bar<'_>, axis: &Axis) {
 /// Gives each label that fits neither into one of its bars nor beside it a number, in order.
 fn number<'a>(bands: &mut [Band<'a>], axis: &Axis) {
     let mut numbers: BTreeMap<&'a str, usize> = BTreeMap::new();
-    for row in bands.iter_mut().flat_map(|band| band.rows.iter_mut()) {
-        for at in 0..row.len() {
-            let beside = axis.beside(row, at);
-            let Some(bar) = row.get_mut(at) else { continue };
-            if !fits(bar.label, axis.width(bar)) && !fits(bar.label, beside) {
-                let next = numbers.len() + 1;
-                bar.number = Some(*numbers.entry(bar.label).or_insert(next));
+    for band in bands {
+        // A row of one label says what it is of in front, where there is room for a number alone.
+        let always = band.by_label;
+        for row in &mut band.rows {
+            for at in 0..row.len() {
+                let beside = axis.beside(row, at);
+                let Some(bar) = row.get_mut(at) else { continue };
+                if always || !fits(bar.label, axis.width(bar)) && !fits(bar.label, beside) {
+                    let next = numbers.len() + 1;
+                    bar.number = Some(*numbers.entry(bar.label).or_insert(next));
+                }
             }
         }
     }
