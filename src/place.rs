@@ -23,7 +23,7 @@ use rayon::prelude::*;
 
 use crate::dump::walk::{UNFINISHED, read_input};
 use crate::finding::Finding;
-use crate::read_at::sha256;
+use crate::read_at::{Hashes, sha256};
 use crate::watch::{Unwatched, Watch};
 use folders::{make_folder, make_ready, sync_folder};
 
@@ -91,8 +91,8 @@ pub enum Fate {
 pub struct Decision {
     /// Fate.
     pub fate: Fate,
-    /// SHA-256 of the bytes as they should be; empty if they could not be made.
-    pub sha256: String,
+    /// Hashes of the bytes as they should be; empty if they could not be made.
+    pub hashes: Hashes,
     /// SHA-256 of what stood there when it was decided.
     pub was: Option<String>,
     /// What to say of it, places left out.
@@ -134,16 +134,16 @@ pub fn decide(
     decide_again(planned, ours, &|_| None)
 }
 
-/// The same where an earlier run left things: a file for which `standing` gives its hash is known to be as it should be,
+/// The same where an earlier run left things: a file for which `standing` gives its hashes is known to be as it should be,
 /// and is not made to find out.
 pub fn decide_again<'s>(
     planned: &[Planned<'_>],
     ours: &(dyn Fn(&Path, &str) -> bool + Sync),
-    standing: &(dyn Fn(&Path) -> Option<&'s str> + Sync),
+    standing: &(dyn Fn(&Path) -> Option<&'s Hashes> + Sync),
 ) -> Vec<Decision> {
     let as_before = |file: &Planned<'_>| {
-        let sha256 = standing(&file.target)?.to_owned();
-        Some(Decision { was: Some(sha256.clone()), sha256, ..undecided(Fate::Same) })
+        let hashes = standing(&file.target)?.clone();
+        Some(Decision { was: Some(hashes.sha256.clone()), hashes, ..undecided(Fate::Same) })
     };
     planned
         .par_iter()
@@ -151,9 +151,9 @@ pub fn decide_again<'s>(
         .collect()
 }
 
-/// Tells for each place whether a regular file with this hash stands there.
-pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
-    let has = |bytes: &mut Vec<u8>, target: &Path, sha: &str| {
+/// Tells for each place whether a regular file with these hashes stands there.
+pub fn still(files: &[(PathBuf, &Hashes)]) -> Vec<bool> {
+    let has = |bytes: &mut Vec<u8>, target: &Path, hashes: &Hashes| {
         let there = fs::symlink_metadata(target)?;
         if !there.is_file() || there.len() > LARGEST {
             return io::Result::Ok(false);
@@ -162,11 +162,11 @@ pub fn still(files: &[(PathBuf, &str)]) -> Vec<bool> {
         bytes.clear();
         bytes.reserve(usize::try_from(there.len()).map_or(1, |length| length + 1));
         File::open(target)?.take(there.len() + 1).read_to_end(bytes)?;
-        Ok(sha256(bytes) == sha)
+        Ok(hashes.fit(bytes))
     };
     files
         .par_iter()
-        .map_init(Vec::new, |bytes, (target, sha)| has(bytes, target, sha).unwrap_or(false))
+        .map_init(Vec::new, |bytes, (target, hashes)| has(bytes, target, hashes).unwrap_or(false))
         .collect()
 }
 
@@ -205,11 +205,11 @@ fn decide_one(file: &Planned<'_>, ours: &(dyn Fn(&Path, &str) -> bool + Sync)) -
         (_, Some(_)) => Fate::Foreign,
         (_, None) => Fate::New,
     };
-    Decision { fate, sha256: sha256(&bytes), was, said }
+    Decision { fate, hashes: Hashes::of(&bytes), was, said }
 }
 
 fn undecided(fate: Fate) -> Decision {
-    Decision { fate, sha256: String::new(), was: None, said: Vec::new() }
+    Decision { fate, hashes: Hashes::default(), was: None, said: Vec::new() }
 }
 
 fn failed(error: &io::Error) -> Decision {

@@ -3,22 +3,19 @@
 //! The record of a long day is large and mostly clips. It ends in a digest of itself, so that its few needed lines can be
 //! trusted without reading the rest as JSON: it was written line by line, and nobody has touched it since.
 
-use std::io;
-
-use rayon::prelude::*;
 use serde::Deserialize;
-use sha2::{Digest as _, Sha256};
+use twox_hash::XxHash3_128;
 
-use crate::read_at::{ReadAt, hexadecimal, sha256};
+use crate::read_at::{ReadAt, hexadecimal, xxh128};
 
 use super::record::{FORMAT, VERSION};
 
-/// Bytes of a record that are digested at a time, and side by side.
+/// Bytes of a record that are read at a time.
 const CHUNK: usize = 1 << 20;
 /// What stands before the digest that ends a record, and behind it.
-const ENDING: (&str, &str) = (",\n\"recordSha256\": \"", "\"\n}\n");
+const ENDING: (&str, &str) = (",\n\"recordXxh128\": \"", "\"\n}\n");
 /// Letters of a digest.
-const HEXADECIMAL: usize = 64;
+const HEXADECIMAL: usize = 32;
 /// Where the members begin that stand before and after the clips.
 const AFTER_HEAD: &[u8] = b",\n\"summary\": ";
 const AFTER_CLIPS: &[u8] = b"\n\"outputs\": [";
@@ -61,6 +58,9 @@ pub struct BeforeFile {
     pub file: String,
     /// SHA-256 in hexadecimal.
     pub sha256: String,
+    /// XXH3 of 128 bits, in hexadecimal; a journal has none.
+    #[serde(default)]
+    pub xxh128: String,
 }
 
 #[derive(Deserialize)]
@@ -97,7 +97,7 @@ pub fn read_untouched(source: &dyn ReadAt) -> Option<Before> {
     let body = source.size().checked_sub(u64::try_from(ending).ok()?)?;
     let end = read(source, body, ending)?;
     let stated = std::str::from_utf8(&end).ok()?.strip_prefix(ENDING.0)?.strip_suffix(ENDING.1)?;
-    if digest(source, body).ok()? != stated {
+    if digest(source, body)? != stated {
         return None;
     }
     let head = read(source, 0, usize::try_from(body).ok()?.min(CHUNK))?;
@@ -151,27 +151,24 @@ fn read(source: &dyn ReadAt, at: u64, length: usize) -> Option<Vec<u8>> {
 
 /// The ending of a record whose bytes so far are `body`.
 pub(super) fn ending(body: &[u8]) -> String {
-    // A slice can always be read.
-    let digest = digest(&body, u64::try_from(body.len()).unwrap_or(u64::MAX))
-        .unwrap_or_else(|_| sha256(b""));
-    format!("{}{digest}{}", ENDING.0, ENDING.1)
+    format!("{}{}{}", ENDING.0, xxh128(body), ENDING.1)
 }
 
-/// SHA-256 over the SHA-256 of each MiB of the first `length` bytes, so that they can be digested side by side.
-fn digest(source: &dyn ReadAt, length: u64) -> io::Result<String> {
-    let step = u64::try_from(CHUNK).unwrap_or(u64::MAX);
-    let chunks: Vec<[u8; 32]> = (0..length.div_ceil(step))
-        .into_par_iter()
-        .map_init(Vec::new, |buffer, at| {
-            let from = at * step;
-            buffer.resize(usize::try_from(step.min(length - from)).unwrap_or(CHUNK), 0);
-            if source.read_at(from, buffer)? < buffer.len() {
-                return Err(io::Error::from(io::ErrorKind::UnexpectedEof));
-            }
-            Ok(Sha256::digest(&buffer).into())
-        })
-        .collect::<io::Result<_>>()?;
-    Ok(hexadecimal(&Sha256::digest(chunks.as_flattened())))
+/// XXH3 of 128 bits of the first `length` bytes.
+fn digest(source: &dyn ReadAt, length: u64) -> Option<String> {
+    let mut digest = XxHash3_128::new();
+    let mut buffer = vec![0; CHUNK];
+    let mut at = 0;
+    while at < length {
+        let wanted = usize::try_from(length - at).map_or(CHUNK, |left| left.min(CHUNK));
+        let piece = buffer.get_mut(..wanted)?;
+        if source.read_at(at, piece).ok()? < wanted {
+            return None;
+        }
+        digest.write(piece);
+        at += u64::try_from(wanted).ok()?;
+    }
+    Some(hexadecimal(&digest.finish_128().to_be_bytes()))
 }
 
 #[cfg(test)]
@@ -211,7 +208,7 @@ mod tests {
 
     #[test]
     fn what_is_no_record_is_none() {
-        for text in ["", "{}", "x", ",\n\"recordSha256\": \"\"\n}\n"] {
+        for text in ["", "{}", "x", ",\n\"recordXxh128\": \"\"\n}\n"] {
             assert!(read_untouched(&text.as_bytes()).is_none(), "{text}");
         }
         let mut lone = String::from("{");

@@ -10,6 +10,7 @@ use serde_json::{Map, Value as Json, json};
 
 use crate::annotation::{Annotation, ClipFacts, Details, MatchedRow, Shoot, Stray, Verdict};
 use crate::finding::{Finding, Level};
+use crate::read_at::Hashes;
 
 use super::before::{Fingerprints, ending};
 use super::json::{clip, fields, finding, input, piece_only, stray};
@@ -38,8 +39,8 @@ pub struct OutputFile {
     pub file: String,
     /// Which clip of the shoot and which of its files, from 1, a sidecar belongs to.
     pub of: Option<(usize, usize)>,
-    /// SHA-256 of its bytes as planned, in hexadecimal.
-    pub sha256: String,
+    /// Hashes of its bytes as planned.
+    pub hashes: Hashes,
 }
 
 /// What a record says beside the shoot.
@@ -94,10 +95,7 @@ pub fn write(shoot: &Shoot, run: &Run<'_>, stamp: &Stamp) -> serde_json::Result<
     document.list("inputs", inputs.iter().map(input))?;
     document.rendered("clips", &clips);
     document.list("strays", strays.iter().map(stray))?;
-    document.list(
-        "outputs",
-        outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
-    )?;
+    document.list("outputs", outputs.iter().map(output))?;
     document.list("findings", findings.iter().map(finding))?;
     document.list("shown", shown.lines().map(|line| json!(line)))?;
     let Document { mut bytes } = document;
@@ -124,6 +122,16 @@ fn of_production(details: &Details) -> Json {
         object.extend(text.as_ref().map(|text| (name.to_owned(), json!(text))));
     }
     Json::Object(object)
+}
+
+/// An output as records list it.
+pub(super) fn output(OutputFile { role, file, of: _, hashes }: &OutputFile) -> Json {
+    let Hashes { sha256, xxh128 } = hashes;
+    let mut output = json!({"role": role, "file": file, "sha256": sha256});
+    if let Some(output) = output.as_object_mut().filter(|_| !xxh128.is_empty()) {
+        output.insert("xxh128".into(), json!(xxh128));
+    }
+    output
 }
 
 /// What `scan` found, as JSON.

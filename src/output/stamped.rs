@@ -7,7 +7,7 @@ use crate::finding::Finding;
 
 use super::Stamp;
 use super::json::{finding, input};
-use super::record::{Document, OutputFile};
+use super::record::{Document, OutputFile, output};
 
 /// The first member of every such record.
 pub const FORMAT: &str = "lensmend stamp";
@@ -45,10 +45,7 @@ pub fn write(
         serde_json::Value::Object(object)
     });
     document.list("plates", plates)?;
-    document.list(
-        "outputs",
-        outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
-    )?;
+    document.list("outputs", outputs.iter().map(output))?;
     document.list("findings", findings.iter().map(finding))?;
     Ok(document.end())
 }

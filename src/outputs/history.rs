@@ -165,7 +165,7 @@ fn new_files<'a>(
         let Ok(file) = sidecar.target.strip_prefix(&job.sources.dump) else { continue };
         let Some((at, path)) = job.sealing.histories.closest(file) else { continue };
         if job.sealing.histories.all.get(at).is_some_and(|history| history.lacks(&path)) {
-            let (target, sha256) = (sidecar.target.as_path(), decision.sha256.as_str());
+            let (target, sha256) = (sidecar.target.as_path(), decision.hashes.sha256.as_str());
             new.entry(at).or_default().push(New { path, target, sha256 });
         }
     }

@@ -9,10 +9,11 @@ use anyhow::{Result, anyhow, bail};
 use crate::dump::walk::{MediaFile, There, read_input, shown, there};
 use crate::finding::{Code, Finding, Place};
 use crate::output::Stamp;
-use crate::output::before::{self, Before, Fingerprints};
+use crate::output::before::{self, Before, BeforeFile, Fingerprints};
 use crate::output::record::{self, OutputFile};
 use crate::output::told::{self, Told};
 use crate::place::{self, Decision, Fate, Planned};
+use crate::read_at::Hashes;
 
 use crate::folder::{JOURNAL, RECORD, Sources};
 
@@ -33,7 +34,7 @@ pub(super) struct Known {
     /// Hashes under which a run that was killed had written each file, or was about to.
     unfinished: BTreeMap<String, BTreeSet<String>>,
     /// Files of the last finished run, with their hashes.
-    recorded: Vec<(String, String)>,
+    recorded: Vec<(String, Hashes)>,
     /// Where among them a file is; made when somebody asks, since a run with nothing new does not.
     index: OnceLock<BTreeMap<String, usize>>,
     /// Of each whether it still has that hash; nobody asks where the rest is not known for sure.
@@ -74,8 +75,11 @@ impl Known {
             known.fingerprints = before.fingerprints;
             end = before.end;
             known.orphaned = before.outputs.iter().filter(|output| output.role == ORPHAN).count();
-            let files = before.outputs.into_iter();
-            known.recorded = files.map(|output| (output.file, output.sha256)).collect();
+            let files = before
+                .outputs
+                .into_iter()
+                .map(|BeforeFile { file, sha256, xxh128, .. }| (file, Hashes { sha256, xxh128 }));
+            known.recorded = files.collect();
         }
         // It is renamed into its place whole: one that cannot be read is somebody else's file.
         let journal = into.join(JOURNAL);
@@ -95,8 +99,8 @@ impl Known {
         }
         if known.fingerprints.is_some() {
             let all = known.recorded.iter();
-            let places: Vec<(PathBuf, &str)> =
-                all.map(|(file, sha)| (place_of(sources, file), sha.as_str())).collect();
+            let places: Vec<(PathBuf, &Hashes)> =
+                all.map(|(file, hashes)| (place_of(sources, file), hashes)).collect();
             // All three look at much, and none needs the others.
             let (still, (told, alone)) = rayon::join(
                 || place::still(&places),
@@ -110,7 +114,8 @@ impl Known {
     /// True if `file` with this hash is lensmend's own.
     pub(super) fn wrote(&self, file: &str, sha: &str) -> bool {
         let unfinished = self.unfinished.get(file);
-        self.hash(file) == Some(sha) || unfinished.is_some_and(|hashes| hashes.contains(sha))
+        self.hashes(file).is_some_and(|hashes| hashes.sha256 == sha)
+            || unfinished.is_some_and(|hashes| hashes.contains(sha))
     }
 
     /// True if nobody touched the record of the last run, nor any file that it left.
@@ -141,14 +146,14 @@ impl Known {
     }
 
     /// The hashes under which files are as they should be if they are made from `inputs`; empty if the last run was not.
-    pub(super) fn standing(&self, inputs: &str) -> BTreeMap<&str, &str> {
+    pub(super) fn standing(&self, inputs: &str) -> BTreeMap<&str, &Hashes> {
         let Some(before) = self.fingerprints.as_ref().filter(|before| before.inputs == inputs)
         else {
             return BTreeMap::new();
         };
         let again: BTreeSet<&str> = before.again.iter().map(String::as_str).collect();
         let all = self.recorded.iter().zip(&self.still).filter(|(_, still)| **still);
-        let all = all.map(|((file, sha), _)| (file.as_str(), sha.as_str()));
+        let all = all.map(|((file, hashes), _)| (file.as_str(), hashes));
         all.filter(|(file, _)| !again.contains(file)).collect()
     }
 
@@ -168,14 +173,14 @@ impl Known {
         Ok(make(stamp)?)
     }
 
-    /// The hash under which the last finished run left `file`.
-    pub(super) fn hash(&self, file: &str) -> Option<&str> {
+    /// The hashes under which the last finished run left `file`.
+    pub(super) fn hashes(&self, file: &str) -> Option<&Hashes> {
         let index = self.index.get_or_init(|| {
             let names = self.recorded.iter().map(|(name, _)| name.clone());
             names.enumerate().map(|(at, name)| (name, at)).collect()
         });
-        let (_, sha256) = self.recorded.get(*index.get(file)?)?;
-        Some(sha256)
+        let (_, hashes) = self.recorded.get(*index.get(file)?)?;
+        Some(hashes)
     }
 
     /// The files that the last finished run left.
@@ -188,11 +193,11 @@ impl Known {
         let now: BTreeSet<&str> = places.iter().map(String::as_str).collect();
         let left = |file: &str| !now.contains(file) && place_of(job.sources, file).exists();
         let orphans = self.recorded.iter().filter(|(file, _)| left(file));
-        let listed = |(file, sha256): &(String, String)| OutputFile {
+        let listed = |(file, hashes): &(String, Hashes)| OutputFile {
             role: ORPHAN,
             file: file.clone(),
             of: None,
-            sha256: sha256.clone(),
+            hashes: hashes.clone(),
         };
         orphans.map(listed).collect()
     }
@@ -205,8 +210,8 @@ impl Known {
     ) -> Vec<OutputFile> {
         let still = left.filter_map(|(role, of, target)| {
             let file = named(job.sources, target);
-            let sha256 = self.hash(&file).filter(|_| target.exists())?.to_owned();
-            Some(OutputFile { role, file, of, sha256 })
+            let hashes = self.hashes(&file).filter(|_| target.exists())?.clone();
+            Some(OutputFile { role, file, of, hashes })
         });
         still.collect()
     }
@@ -219,12 +224,12 @@ impl Known {
         job: &Job<'_>,
     ) -> Result<()> {
         let mut hashes = self.unfinished.clone();
-        for (file, sha256) in &self.recorded {
+        for (file, Hashes { sha256, .. }) in &self.recorded {
             hashes.entry(file.clone()).or_default().insert(sha256.clone());
         }
         for (file, decision) in planned.iter().zip(decisions) {
             let name = named(job.sources, &file.target);
-            hashes.entry(name).or_default().insert(decision.sha256.clone());
+            hashes.entry(name).or_default().insert(decision.hashes.sha256.clone());
         }
         let bytes = record::journal(&hashes, job.stamp)?;
         match place::put(&own(JOURNAL, &job.sources.into, &bytes), false).fate {

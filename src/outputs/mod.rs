@@ -35,6 +35,7 @@ use crate::output::report::{Options, Report};
 use crate::output::table::Column;
 use crate::output::{Stamp, summary, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
+use crate::read_at::Hashes;
 use crate::watch::{Amount, Interrupted, Watch};
 pub use history::Sealing;
 use known::Known;
@@ -195,7 +196,7 @@ fn put_record(
             place::remove_leftover(&path);
         }
         let same =
-            Decision { fate: Fate::Same, sha256: String::new(), was: None, said: Vec::new() };
+            Decision { fate: Fate::Same, hashes: Hashes::default(), was: None, said: Vec::new() };
         let record = job.json.then(|| read_input(&path, known::LARGEST_RECORD));
         // Where it is gone meanwhile it is made again.
         if let Ok(record) = record.transpose() {
@@ -294,8 +295,14 @@ fn stands(output: OutputFile, decision: &Decision, known: &Known) -> Option<Outp
         Fate::Sealed | Fate::Unwritten | Fate::Failed(_) => {
             // Known from the record, or from the journal of a run that was killed.
             let was = decision.was.clone().filter(|was| known.wrote(&output.file, was));
-            let sha256 = was.or_else(|| known.hash(&output.file).map(str::to_owned))?;
-            Some(OutputFile { sha256, ..output })
+            let recorded = known.hashes(&output.file);
+            let hashes = match was {
+                Some(was) if recorded.is_none_or(|recorded| recorded.sha256 != was) => {
+                    Hashes::sha256(was)
+                }
+                _ => recorded?.clone(),
+            };
+            Some(OutputFile { hashes, ..output })
         }
     }
 }
@@ -320,7 +327,7 @@ fn listed(
             role,
             file: known::named(job.sources, &file.target),
             of,
-            sha256: decision.sha256.clone(),
+            hashes: decision.hashes.clone(),
         })
         .collect()
 }

@@ -19,6 +19,7 @@ use crate::output::calm::calm;
 use crate::output::record::{self, OutputFile};
 use crate::place::stream::{self, Streamed};
 use crate::place::{self, Decision, Fate, Planned};
+use crate::read_at::Hashes;
 use crate::watch::{Amount, Interrupted, Watch};
 
 use super::known::orphan_finding;
@@ -224,9 +225,14 @@ fn stands(
     decision: &Decision,
     known: &Known,
 ) -> Option<OutputFile> {
-    let listed = |sha256| OutputFile { role, file: file.to_owned(), of: None, sha256 };
+    let listed = |sha256| OutputFile {
+        role,
+        file: file.to_owned(),
+        of: None,
+        hashes: Hashes::sha256(sha256),
+    };
     match decision.fate {
-        Fate::New | Fate::Stale | Fate::Same => Some(listed(decision.sha256.clone())),
+        Fate::New | Fate::Stale | Fate::Same => Some(listed(decision.hashes.sha256.clone())),
         Fate::Foreign => None,
         Fate::Sealed | Fate::Unwritten | Fate::Failed(_) => {
             decision.was.clone().filter(|was| known.wrote(file, was)).map(listed)
@@ -280,7 +286,7 @@ impl Known {
             role: "orphan",
             file: file.clone(),
             of: None,
-            sha256: sha256.clone(),
+            hashes: Hashes::sha256(sha256.clone()),
         };
         orphans.map(listed).collect()
     }
@@ -295,7 +301,7 @@ impl Known {
     ) -> Result<()> {
         let mut hashes = self.hashes.clone();
         for ((_, file), decision) in files.iter().zip(decisions) {
-            hashes.entry((*file).to_owned()).or_default().insert(decision.sha256.clone());
+            hashes.entry((*file).to_owned()).or_default().insert(decision.hashes.sha256.clone());
         }
         let bytes = record::journal(&hashes, folder.stamp)?;
         match place::put(&own(kind.journal, folder.into, &bytes), false).fate {

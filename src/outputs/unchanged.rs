@@ -18,6 +18,7 @@ use crate::output::calm::calm;
 use crate::output::record::OutputFile;
 use crate::output::told::Told;
 use crate::place::{self, Decision, Fate};
+use crate::read_at::Hashes;
 
 use super::{Job, There, known};
 
@@ -65,7 +66,7 @@ pub fn as_before(there: &There, strays: &[Stray], job: &Job<'_>) -> Option<AsBef
 
 /// True if no sidecars stand beside those at `places`: one that differs in case would be said, and one may be of either of
 /// two files of a clip.
-pub(super) fn alone(places: &[(PathBuf, &str)]) -> bool {
+pub(super) fn alone(places: &[(PathBuf, &Hashes)]) -> bool {
     let mut folders: BTreeMap<&Path, usize> = BTreeMap::new();
     for (place, _) in places.iter().filter(|(place, _)| is_sidecar(place)) {
         if let Some(folder) = place.parent() {
@@ -103,8 +104,9 @@ pub(super) fn fingerprints(
     let strays = self::strays(strays);
     let mut outcome = Fingerprint::default();
     outcome.text(inputs).text(&strays);
-    outcome.each(stand, |print, OutputFile { role, file, of, sha256 }| {
-        print.text(role).text(file).text(sha256).maybe(*of, |print, (clip, part)| {
+    outcome.each(stand, |print, OutputFile { role, file, of, hashes }| {
+        // The quicker hash follows from the other.
+        print.text(role).text(file).text(&hashes.sha256).maybe(*of, |print, (clip, part)| {
             let number = |at: usize| u64::try_from(at).unwrap_or(u64::MAX);
             print.number(number(clip)).number(number(part));
         });

@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest as _, Sha256};
 
-use crate::read_at::hexadecimal;
+use crate::read_at::{Hashes, hexadecimal};
 
 use super::folders::{make_folder, make_ready, sync_folder};
 use super::{Decision, Fate, PROTECTED, failed, undecided, unfinished};
@@ -47,7 +47,8 @@ pub fn decide(file: &Streamed<'_>, ours: &dyn Fn(&Path, &str) -> bool) -> Decisi
         Some(_) if protected => Fate::Failed(PROTECTED.to_owned()),
         Some(_) => Fate::Stale,
     };
-    Decision { sha256, was, ..undecided(fate) }
+    // What was streamed is hashed on the way, and once.
+    Decision { hashes: Hashes::sha256(sha256), was, ..undecided(fate) }
 }
 
 /// Writes the file if it is new or stale, and makes it durable. What fails is marked.
@@ -80,7 +81,7 @@ fn write(file: &Streamed<'_>, unfinished: &Path, decision: &Decision) -> io::Res
     (file.fill)(&mut both)?;
     both.flush()?;
     let Both { out, digest } = both;
-    if hexadecimal(&digest.finalize()) != decision.sha256 {
+    if hexadecimal(&digest.finalize()) != decision.hashes.sha256 {
         return Err(io::Error::other("what it is made from changed while it was written"));
     }
     out.into_inner().map_err(|error| io::Error::other(error.to_string()))?.sync_all()?;

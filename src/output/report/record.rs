@@ -7,7 +7,7 @@ use crate::finding::{Finding, Level};
 
 use super::super::Stamp;
 use super::super::json::{finding, input};
-use super::super::record::{Document, OutputFile};
+use super::super::record::{Document, OutputFile, output};
 use super::Report;
 
 /// The first member of every record of a camera report.
@@ -40,10 +40,7 @@ pub fn write(
     });
     document.member("summary", &summary)?;
     document.list("inputs", inputs.iter().map(input))?;
-    document.list(
-        "outputs",
-        outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
-    )?;
+    document.list("outputs", outputs.iter().map(output))?;
     document.list("findings", findings.iter().map(finding))?;
     Ok(document.end())
 }

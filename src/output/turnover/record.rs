@@ -7,7 +7,7 @@ use crate::finding::{Finding, Level};
 
 use super::super::Stamp;
 use super::super::json::{finding, input};
-use super::super::record::{Document, OutputFile};
+use super::super::record::{Document, OutputFile, output};
 use super::{Handed, shot_json};
 
 /// The first member of every record of a turnover.
@@ -41,10 +41,7 @@ pub fn write(
     document.list("inputs", inputs.iter().map(input))?;
     let shots = turnover.shots.iter().map(|shot| Json::Object(shot_json(handed, shot)));
     document.list("shots", shots)?;
-    document.list(
-        "outputs",
-        outputs.iter().map(|o| json!({"role": o.role, "file": o.file, "sha256": o.sha256})),
-    )?;
+    document.list("outputs", outputs.iter().map(output))?;
     document.list("findings", findings.iter().map(finding))?;
     Ok(document.end())
 }

@@ -14,6 +14,7 @@ use lensmend::output::before::Fingerprints;
 use lensmend::output::record::{self, OutputFile, Run};
 use lensmend::output::{Stamp, xmp};
 use lensmend::ratio::Ratio;
+use lensmend::read_at::Hashes;
 use lensmend::recorded::{Container, Recorded, Rotation};
 use lensmend::sourced::{Basis, Origin, Quantity, Sourced};
 use lensmend::timecode::{Counting, Timecode};
@@ -73,8 +74,12 @@ fn a_thousand_annotations_read_back_as_the_record_says() {
             fs::write(folder.path().join(&name), &bytes).unwrap();
             files.push(folder.path().join(&name));
             owners.push((annotation.clip.name.to_string(), part - 1, shared));
-            let sha256 = String::new();
-            outputs.push(OutputFile { role: "sidecar", file: name, of: Some((at, part)), sha256 });
+            outputs.push(OutputFile {
+                role: "sidecar",
+                file: name,
+                of: Some((at, part)),
+                hashes: Hashes::default(),
+            });
         }
     }
     let shoot = Shoot { production, clips, ..Shoot::default() };
