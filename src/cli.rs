@@ -82,7 +82,7 @@ pub enum Command {
         long_about = "The camera report at wrap: every clip by day and roll with slate, take, timecode, lens, stop, attachment, \
         focus, filter and remarks, with totals, the lenses used, and what needs a person.\n\n\
         FOLDER is that of `annotate`, which writes the same report into its own output folder. OUT gets report.html (a page to \
-        read, sort and print), report.csv, and the record report.json. A second run with nothing new writes nothing.",
+        read, sort and print), report.pdf, report.csv, and the record report.json. A second run with nothing new writes nothing.",
         after_help = "Example: lensmend report day-03 --into reports/day-03\n\
         Example: lensmend report day-03 --into reports/day-03 --paper letter --date-form month-first\n\
         Example: lensmend report --headings-template > headings.toml\n\
