@@ -31,7 +31,7 @@ use crate::output::calm::calm;
 use crate::output::lens_data::Kind;
 use crate::output::lens_data::fdl::Cut;
 use crate::output::record::{self, OutputFile, Run};
-use crate::output::report::{Options, Report};
+use crate::output::report::Options;
 use crate::output::table::Column;
 use crate::output::{Stamp, summary, table};
 use crate::place::{self, Decision, Fate, Hold, Planned};
@@ -219,7 +219,7 @@ fn place_all(
     (sidecars, lens_data): (&[Sidecar], &[LensData]),
 ) -> Result<(Vec<OutputFile>, Vec<Decision>)> {
     // Made at most once, and not at all where it stands as it should.
-    let (once, of_report) = (OnceLock::new(), OnceLock::<Report>::new());
+    let (once, of_report) = (OnceLock::new(), report::Once::default());
     let table = || {
         let made = once.get_or_init(|| table::write(shoot, job.columns).map_err(|e| e.to_string()));
         made.as_deref().map_err(|why| anyhow!(why.clone()))

@@ -41,17 +41,28 @@ pub fn items(report: &Report) -> Vec<Item<'_>> {
     FILES.iter().map(item).collect()
 }
 
-/// The files as they are placed beside sidecars and table. The report is worked out at most once, and not at all where its
-/// files stand as they should.
+/// What was made so far of a report and its files: each at most once, and not at all where the files stand as they should.
+#[derive(Default)]
+pub(super) struct Once {
+    report: OnceLock<Report>,
+    files: [OnceLock<Result<Vec<u8>, String>>; FILES.len()],
+}
+
+/// The files as they are placed beside sidecars and table.
 pub(super) fn plan<'a>(
     shoot: &'a Shoot,
     job: &'a Job<'_>,
-    once: &'a OnceLock<Report>,
+    once: &'a Once,
 ) -> impl Iterator<Item = Planned<'a>> {
-    FILES.iter().map(move |(name, make)| Planned {
+    FILES.iter().zip(&once.files).map(move |((name, make), file)| Planned {
         make: Box::new(move |_| {
-            let report = once.get_or_init(|| report(shoot, job.form, job.stamp));
-            make(report).map(Into::into).map_err(io::Error::other)
+            let made = file.get_or_init(|| {
+                // Not in parallel inside: a thread that waits for its parts could be given another file, which waits for it.
+                let report = once.report.get_or_init(|| report(shoot, job.form, job.stamp));
+                make(report).map_err(|error| error.to_string())
+            });
+            let made = made.as_deref().map_err(|why| io::Error::other(why.clone()))?;
+            Ok(made.into())
         }),
         ..own(name, &job.sources.into, &[])
     })
